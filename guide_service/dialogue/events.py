@@ -1,0 +1,230 @@
+"""What can happen in a conversation: the events that the machine advances on.
+
+A text becomes one or more events (``answers.understand``); the clock, the carrier and agents make events too. Names are
+stored and stand in flow files (``on: {mould: ...}``), so a value never changes its meaning.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from guide_service.drying.terms import Material, Mode, PlaceKind, Point, Qualifier
+
+
+class EventName(StrEnum):
+    # whatever the state
+    DANGER = "danger"
+    """``value``: kind of danger, a ``Danger``."""
+    STOP = "stop"
+    START = "start"
+    PERSON = "person"
+    HELP = "help"
+    REPEAT = "repeat"
+    BACK = "back"
+    WHY = "why"
+    SKIP = "skip"
+    LATER = "later"
+    """"not now", "tomorrow" without a date that was asked for."""
+    DONE = "done"
+    UNDO = "undo"
+    LANGUAGE = "language"
+    """``value``: language code, or None for "another language"."""
+    PICTURE = "picture"
+    EMPTY = "empty"
+    GREETING = "greeting"
+    THANKS = "thanks"
+    UPSET = "upset"
+    """Anger, grief or despair without a danger word."""
+    AUTOMATIC = "automatic"
+    """An out-of-office or delivery notice: never answered."""
+    WRONG_NUMBER = "wrong_number"
+    TOPIC = "topic"
+    """A question in free words. ``value``: topic id, such as ``power_on``."""
+    # the work
+    READINGS = "readings"
+    """``value``: ``ReadingsHeard``."""
+    CORRECTION = "correction"
+    """``value``: ``ReadingsHeard`` that replaces earlier readings of the same points."""
+    MOULD = "mould"
+    """``value``: ``seen`` or ``smelt``."""
+    CLOSED = "closed"
+    """"We already closed it.\""""
+    NEW_WATER = "new_water"
+    """"It flooded again", a leak."""
+    CHECK = "check"
+    """Wants to send readings."""
+    PLACES = "places"
+    """Wants to set up or change places. ``value``: ``add``, ``rename``, ``remove`` or None."""
+    METER = "meter"
+    """Has or needs a meter. ``value``: ``borrow``, ``have`` or None."""
+    STATUS = "status"
+    """How does it stand, when is the next check."""
+    JOIN = "join"
+    """``value``: a household code."""
+    # answers to what was asked
+    CHOICE = "choice"
+    """``value``: key of the offered answer (also ``yes``, ``no``, ``unsure``)."""
+    COUNT = "count"
+    """``value``: int."""
+    NUMBER = "number"
+    """``value``: float."""
+    BAYS = "bays"
+    """``value``: tuple of int, in the order typed, without repeats."""
+    NAME = "name"
+    """``value``: the person's own words, trimmed."""
+    DATE = "date"
+    """``value``: datetime.date."""
+    UNCLEAR = "unclear"
+    """Nearly understood. ``value``: ``Unclear``; it is asked, never guessed."""
+    NOT_UNDERSTOOD = "not_understood"
+    # from the clock and from agents
+    CHECK_DUE = "check_due"
+    NUDGE_DUE = "nudge_due"
+    SILENT = "silent"
+    HANDED_BACK = "handed_back"
+
+
+class Danger(StrEnum):
+    LIFE = "life"
+    """Someone is hurt, trapped, cannot breathe, fire."""
+    ELECTRIC = "electric"
+    GAS = "gas"
+    CARBON_MONOXIDE = "carbon_monoxide"
+    STRUCTURE = "structure"
+    CHEMICAL = "chemical"
+    """Bleach mixed, fumes, poison."""
+    SELF_HARM = "self_harm"
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceNamed:
+    """How a place was named: our label when it is one of theirs, otherwise the words."""
+
+    label: str | None
+    words: str
+    kind: PlaceKind | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingHeard:
+    """One number as it was understood, before it is anybody's reading."""
+
+    place: PlaceNamed | None
+    """``None``: no place was named and none was asked for."""
+    point: Point | None
+    """``None``: not said; the machine assigns points in reading order."""
+    value: float | None
+    qualifier: Qualifier = Qualifier.EXACT
+    material: Material | None = None
+    mode: Mode | None = None
+    colour: str | None = None
+    resolution: float = 1.0
+    raw: str = ""
+    """The words that it was read from."""
+
+
+class WhyUnclear(StrEnum):
+    NO_DECIMAL = "no_decimal"
+    """145: 14.5?"""
+    TOO_HIGH = "too_high"
+    NEGATIVE = "negative"
+    JUMP = "jump"
+    """Differs impossibly from the last reading of this point."""
+    TEMPERATURE = "temperature"
+    """May be a temperature."""
+    WHICH_PLACE = "which_place"
+    WHICH_POINT = "which_point"
+    MANY_NUMBERS = "many_numbers"
+    LETTERS_IN_NUMBER = "letters_in_number"
+    """l4, I9, 1O: typing that looks like digits."""
+    WHICH_DATE = "which_date"
+    NOT_A_READING = "not_a_reading"
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """Something that must be asked. ``suggestion`` is offered, never assumed."""
+
+    why: WhyUnclear
+    raw: str
+    place: PlaceNamed | None = None
+    point: Point | None = None
+    suggestion: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingsHeard:
+    items: tuple[ReadingHeard, ...]
+    unclear: tuple[Unclear, ...] = ()
+    taken_on: dt.date | None = None
+    """The day the person named ("yesterday"); None = not named."""
+    temp_c: float | None = None
+    """A temperature named with its unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    name: EventName
+    value: object = None
+    raw: str = ""
+    """The part of the text that it was understood from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One answer as it was sent: the number that the person saw, its key, and words that mean it."""
+
+    number: str
+    key: str
+    words: tuple[str, ...] = ()
+
+
+class Expect(StrEnum):
+    """What kind of answer a state waits for."""
+
+    NOTHING = "nothing"
+    CHOICE = "choice"
+    READINGS = "readings"
+    COUNT = "count"
+    NUMBER = "number"
+    BAYS = "bays"
+    NAME = "name"
+    DATE = "date"
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The question that is open: what answers were offered, and for which place and points."""
+
+    expect: Expect = Expect.NOTHING
+    offers: tuple[Offer, ...] = ()
+    place: str | None = None
+    """Label of the place that a check waits for."""
+    points: tuple[Point, ...] = ()
+    """Points still to be read there, in order: a bare number is the first of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceKnown:
+    """A place of this household as the person may name it."""
+
+    label: str
+    wall: str
+    wall_name: str
+    kind: PlaceKind = PlaceKind.BAY
+    last: dict[Point, float] = field(default_factory=dict)
+    """Last value of each point [% MC]: an impossible jump is asked again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """What a text is understood against."""
+
+    language: str
+    asked: Asked
+    places: tuple[PlaceKnown, ...]
+    today: dt.date
+    opted_out: bool = False
+    first_contact: bool = False
