@@ -1,0 +1,37 @@
+"""Tables and the queries on them. Importing this package registers every table."""
+
+from guide_service.records.agent import Agent, AgentSession, Audit
+from guide_service.records.contact import ConsentEvent, Contact
+from guide_service.records.conversation import Conversation
+from guide_service.records.county_rows import DemoClock, PolicyRow
+from guide_service.records.escalation import Escalation
+from guide_service.records.household import Household, Membership, MouldReport, PlaceRow, WallRow
+from guide_service.records.job import Job, SendBucket, WorkerSeen
+from guide_service.records.message import Message, Tombstone
+from guide_service.records.reading import Check, ReadingRow, ReadyAnswer, Verdict
+
+__all__ = [
+    "Agent",
+    "AgentSession",
+    "Audit",
+    "Check",
+    "ConsentEvent",
+    "Contact",
+    "Conversation",
+    "DemoClock",
+    "Escalation",
+    "Household",
+    "Job",
+    "Membership",
+    "Message",
+    "MouldReport",
+    "PlaceRow",
+    "PolicyRow",
+    "ReadingRow",
+    "ReadyAnswer",
+    "SendBucket",
+    "Tombstone",
+    "Verdict",
+    "WallRow",
+    "WorkerSeen",
+]

@@ -1,0 +1,159 @@
+"""The county file (TOML): name, time zone, areas and offices, numbers to call, languages, limits, hours, meter places.
+
+It seeds the first policy version; everything else is read at start. A wrong file is refused with its name and field.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+
+from guide_service.drying.policy import CheckWindow, Policy
+from guide_service.settings import SettingsError
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Office(_Part):
+    id: str
+    name: str
+    phone: str
+    opens: dt.time
+    closes: dt.time
+    days: tuple[int, ...] = (0, 1, 2, 3, 4)
+    """Weekdays, Monday = 0."""
+
+
+class Area(_Part):
+    id: str
+    name: str
+    office: str
+    time_zone: str | None = None
+
+
+class HelpLine(_Part):
+    id: str
+    name: str
+    number: str
+    source: str = ""
+
+
+class MeterPlace(_Part):
+    name: str
+    address: str
+    hours: str
+    area: str | None = None
+
+
+class Limits(_Part):
+    dry_below_mc: float = 15.0
+    wet_above_mc: float = 20.0
+    harm_mc: float = 16.0
+    rounds: int = 2
+    days_between_rounds: int = 3
+    reading_max_age_days: int = 14
+    points_per_place: int = 3
+    confidence: float = 0.95
+    next_check_days: dict[str, tuple[int, int]] = Field(default_factory=dict)
+    sources: dict[str, str] = Field(default_factory=dict)
+
+
+class Hours(_Part):
+    quiet_before: dt.time = dt.time(8, 0)
+    quiet_after: dt.time = dt.time(21, 0)
+    reminder_at: dt.time = dt.time(9, 0)
+    take_over_hours: float = 4.0
+    """A take-over without activity goes back to the machine after this."""
+    nudge_after_days: tuple[int, ...] = (2, 4)
+    re_alarm_minutes: dict[str, int] = Field(default_factory=lambda: {"1": 10, "2": 60, "3": 480})
+    segments_per_second: float = 1.0
+
+
+class Retention(_Part):
+    inbound_body_days: int = 365
+    picture_link_days: int = 90
+    carrier_row_days: int = 730
+
+
+class County(_Part):
+    name: str
+    office_name: str
+    """Who speaks: "Larkwater County Extension"."""
+    call_back: str
+    time_zone: str
+    emergency_number: str
+    languages: tuple[str, ...]
+    offices: tuple[Office, ...]
+    areas: tuple[Area, ...]
+    help_lines: tuple[HelpLine, ...] = ()
+    meter_places: tuple[MeterPlace, ...] = ()
+    on_call: tuple[str, ...] = ()
+    """Numbers of the agents on call: alarmed when a danger waits."""
+    limits: Limits = Limits()
+    hours: Hours = Hours()
+    retention: Retention = Retention()
+
+    @field_validator("time_zone")
+    @classmethod
+    def _zone(cls, value: str) -> str:
+        try:
+            ZoneInfo(value)
+        except Exception:
+            raise ValueError(f"unknown time zone {value!r}") from None
+        return value
+
+    @model_validator(mode="after")
+    def _offices_known(self) -> County:
+        known = {office.id for office in self.offices}
+        for area in self.areas:
+            if area.office not in known:
+                raise ValueError(f"area {area.id!r} names the unknown office {area.office!r}")
+        return self
+
+    def zone(self, area: str | None) -> ZoneInfo:
+        """Time zone of an area, the county's where it has none of its own."""
+        own = next((a.time_zone for a in self.areas if a.id == area), None)
+        return ZoneInfo(own or self.time_zone)
+
+    def office_of(self, area: str | None) -> Office:
+        office_id = next((a.office for a in self.areas if a.id == area), self.offices[0].id)
+        return next(office for office in self.offices if office.id == office_id)
+
+    def first_policy(self) -> Policy:
+        limits = self.limits
+        defaults = Policy()
+        windows = dict(defaults.next_check_days)
+        windows |= {band: CheckWindow(*days) for band, days in limits.next_check_days.items()}
+        return Policy(
+            version=1,
+            dry_below_mc=limits.dry_below_mc,
+            wet_above_mc=limits.wet_above_mc,
+            harm_mc=limits.harm_mc,
+            rounds=limits.rounds,
+            days_between_rounds=limits.days_between_rounds,
+            reading_max_age_days=limits.reading_max_age_days,
+            points_per_place=limits.points_per_place,
+            confidence=limits.confidence,
+            next_check_days=windows,
+            sources=dict(limits.sources),
+        )
+
+
+def read_county(path: Path) -> County:
+    """The county of a file; ``SettingsError`` with the file and the field when it is missing or wrong."""
+    try:
+        return County.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except FileNotFoundError:
+        raise SettingsError(f"GUIDE_COUNTY_FILE {path}: no such file") from None
+    except tomllib.TOMLDecodeError as problem:
+        raise SettingsError(f"GUIDE_COUNTY_FILE {path}: not TOML: {problem}") from None
+    except ValidationError as problem:
+        error = problem.errors()[0]
+        where = ".".join(str(part) for part in error["loc"]) or "file"
+        raise SettingsError(f"GUIDE_COUNTY_FILE {path}: {where}: {error['msg'].removeprefix('Value error, ')}") from None

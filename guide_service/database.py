@@ -1,0 +1,64 @@
+"""The engine, the session and their pragmas. Nothing else opens a connection.
+
+SQLite: WAL, ``BEGIN IMMEDIATE`` for every writing transaction (a deferred one loses updates or fails with "database is
+locked"), and one in-process lock before it, so that threads of one process queue instead of polling the file lock.
+PostgreSQL: READ COMMITTED; rows are guarded by versions, unique keys and row locks.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import Engine, event
+from sqlmodel import Session, create_engine
+
+SQLITE_BUSY_MS = 10_000
+_write_locks: dict[str, threading.Lock] = {}
+
+
+def make_engine(url: str, *, pool_size: int = 20) -> Engine:
+    """An engine for SQLite or PostgreSQL; parameters never appear in its errors (they hold numbers and texts)."""
+    if url.startswith("sqlite"):
+        engine = create_engine(
+            url, connect_args={"check_same_thread": False, "isolation_level": None}, hide_parameters=True
+        )
+        event.listen(engine, "connect", _sqlite_pragmas)
+        event.listen(engine, "begin", _sqlite_begin)
+        return engine
+    if url.startswith("postgresql://"):
+        url = url.replace("postgresql://", "postgresql+psycopg://", 1)
+    return create_engine(url, pool_size=pool_size, max_overflow=20, hide_parameters=True)
+
+
+def _sqlite_pragmas(connection: Any, _record: Any) -> None:
+    connection.execute("pragma journal_mode=wal")
+    connection.execute("pragma synchronous=normal")
+    connection.execute("pragma foreign_keys=on")
+    connection.execute(f"pragma busy_timeout={SQLITE_BUSY_MS}")
+
+
+def _sqlite_begin(connection: Any) -> None:
+    reading = connection.get_execution_options().get("read_only", False)
+    connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Session]:
+    """One transaction that writes: committed at the end, rolled back on any exception."""
+    if engine.dialect.name != "sqlite":
+        with Session(engine, expire_on_commit=False) as session, session.begin():
+            yield session
+        return
+    with _write_locks.setdefault(str(engine.url), threading.Lock()):
+        with Session(engine, expire_on_commit=False) as session, session.begin():
+            yield session
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Session]:
+    """A transaction that only reads: it never waits for a writer."""
+    with Session(engine.execution_options(read_only=True), expire_on_commit=False) as session:
+        yield session

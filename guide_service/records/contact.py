@@ -1,0 +1,44 @@
+"""A contact is one phone: its number (sealed), language, consent and opt-out."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from sqlalchemy import BigInteger
+from sqlmodel import Field, SQLModel
+
+from guide_service.records.base import UtcDateTime, key_column
+
+
+class Contact(SQLModel, table=True):
+    id: int = Field(**key_column())
+    phone_key: str = Field(unique=True, max_length=64)
+    """Keyed hash of the number: how it is found."""
+    phone_sealed: bytes
+    """The number, encrypted: opened only to send, or by a logged click."""
+    key_id: str = Field(max_length=16)
+    last_digits: str = Field(max_length=4)
+    kind: str = Field(default="phone", max_length=16)
+    language: str = Field(default="en", max_length=8)
+    channel: str = Field(default="sms", max_length=8)
+    consented_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    opted_out_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    undeliverable: str | None = Field(default=None, max_length=16)
+    """Carrier's error code that made us give up on this number; cleared when it writes again."""
+    created_at: dt.datetime = Field(sa_type=UtcDateTime)
+    last_heard_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+
+
+class ConsentEvent(SQLModel, table=True):
+    """The ledger of consent: what was said, when, in which words. Kept by keyed hash after a file is deleted."""
+
+    __tablename__ = "consent_event"
+    id: int = Field(**key_column())
+    phone_key: str = Field(index=True, max_length=64)
+    at: dt.datetime = Field(sa_type=UtcDateTime)
+    kind: str = Field(max_length=16)
+    """``shown``, ``given``, ``refused``, ``stop`` or ``start``."""
+    words: str = ""
+    language: str = Field(default="en", max_length=8)
+    source: str = Field(default="sms", max_length=16)
+    message_id: int | None = Field(default=None, sa_type=BigInteger)

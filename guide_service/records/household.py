@@ -1,0 +1,94 @@
+"""A household is one address; its walls and the places that are measured belong to it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from sqlalchemy import JSON, BigInteger, Index
+from sqlmodel import Field, SQLModel
+
+from guide_service.records.base import UtcDateTime, key_column
+
+
+class Household(SQLModel, table=True):
+    """One address with the summary that each turn keeps, so that lists never read the history."""
+
+    id: int = Field(**key_column())
+    area: str | None = Field(default=None, max_length=40, index=True)
+    address: str | None = Field(default=None, max_length=120)
+    stage: str = Field(default="unknown", max_length=24)
+    facts: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
+    """What the household told of itself: meter, power, kind of house, washed on ... (``dialogue.facts``)."""
+    band: str = Field(default="unread", max_length=8)
+    """Worst band of the followed places at the last check."""
+    wet: int = 0
+    caution: int = 0
+    dry: int = 0
+    ready_walls: int = 0
+    stalled: bool = False
+    mould_open: bool = False
+    flooded_again_on: dt.date | None = None
+    last_check_on: dt.date | None = None
+    next_check_on: dt.date | None = Field(default=None, index=True)
+    unanswered: int = 0
+    """Reminders since the household was last heard."""
+    created_at: dt.datetime = Field(sa_type=UtcDateTime)
+    updated_at: dt.datetime = Field(sa_type=UtcDateTime)
+
+
+class Membership(SQLModel, table=True):
+    id: int = Field(**key_column())
+    contact_id: int = Field(foreign_key="contact.id", index=True, sa_type=BigInteger)
+    household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
+    role: str = Field(default="unknown", max_length=16)
+    """``owner``, ``renter``, ``landlord``, ``contractor``, ``volunteer`` or ``unknown``."""
+    name: str | None = Field(default=None, max_length=60)
+    joined_at: dt.datetime = Field(sa_type=UtcDateTime)
+    ended_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+
+    __table_args__ = (Index("uq_membership_contact_household", "contact_id", "household_id", unique=True),)
+
+
+class WallRow(SQLModel, table=True):
+    """A wall or floor that will be closed as one."""
+
+    __tablename__ = "wall"
+    id: int = Field(**key_column())
+    household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
+    letter: str = Field(max_length=2)
+    name: str = Field(max_length=60)
+    bays: int | None = None
+    created_at: dt.datetime = Field(sa_type=UtcDateTime)
+    removed_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+
+
+class PlaceRow(SQLModel, table=True):
+    __tablename__ = "place"
+    id: int = Field(**key_column())
+    household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
+    wall_id: int = Field(foreign_key="wall.id", sa_type=BigInteger)
+    label: str = Field(max_length=8)
+    kind: str = Field(default="bay", max_length=12)
+    exposure: str = Field(default="unknown", max_length=12)
+    treated_plate: bool | None = None
+    treated_confirmed: bool = False
+    """An agent accepted the treated plate as flat at the level of a treated one that stayed dry."""
+    followed: bool = True
+    created_at: dt.datetime = Field(sa_type=UtcDateTime)
+    removed_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+
+    __table_args__ = (Index("uq_place_household_label", "household_id", "label", unique=True),)
+
+
+class MouldReport(SQLModel, table=True):
+    __tablename__ = "mould_report"
+    id: int = Field(**key_column())
+    household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
+    message_id: int | None = Field(default=None, sa_type=BigInteger)
+    sense: str = Field(max_length=8)
+    """``seen`` or ``smelt``."""
+    words: str = ""
+    reported_at: dt.datetime = Field(sa_type=UtcDateTime)
+    lifted_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    lifted_by: int | None = Field(default=None, sa_type=BigInteger)

@@ -1,0 +1,60 @@
+"""Every text in and out, each inbound one with exactly one outcome."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from sqlalchemy import JSON, BigInteger, Index
+from sqlmodel import Field, SQLModel
+
+from guide_service.records.base import UtcDateTime, key_column
+
+
+class Message(SQLModel, table=True):
+    id: int = Field(**key_column())
+    contact_id: int = Field(foreign_key="contact.id", sa_type=BigInteger)
+    household_id: int | None = Field(default=None, foreign_key="household.id", sa_type=BigInteger)
+    direction: str = Field(max_length=3)
+    """``in`` or ``out``."""
+    channel: str = Field(default="sms", max_length=8)
+    origin: str = Field(max_length=8)
+    """``person``, ``reply``, ``started`` (reminders, nudges) or ``agent``."""
+    body: str | None = None
+    """The exact text; None after its retention time."""
+    language: str = Field(default="en", max_length=8)
+    at: dt.datetime = Field(sa_type=UtcDateTime)
+    carrier_sid: str | None = Field(default=None, unique=True, max_length=40)
+    reply_to: int | None = Field(default=None, sa_type=BigInteger, index=True)
+    """Of an outbound reply: the inbound message it answers."""
+    # inbound
+    outcome: str | None = Field(default=None, max_length=8)
+    """``reply`` or ``silence``."""
+    outcome_reason: str | None = Field(default=None, max_length=24)
+    """Of a silence (``opted_out``, ``taken_over``, ``automatic``, ``carrier_answered``, ``no_return_address``), or ``failure``."""
+    media: list[dict[str, str]] | None = Field(default=None, sa_type=JSON)
+    understood: list[dict[str, Any]] | None = Field(default=None, sa_type=JSON)
+    """What the text was understood to say, kept apart from the text."""
+    # outbound
+    segments: int = 0
+    encoding: str | None = Field(default=None, max_length=8)
+    texts: list[str] | None = Field(default=None, sa_type=JSON)
+    """Message ids of the catalogue that it was made of."""
+    agent_id: int | None = Field(default=None, sa_type=BigInteger)
+    status: str | None = Field(default=None, max_length=24)
+    """``waiting`` and ``attempted`` are ours; then the carrier's own words (queued, sent, delivered, ...)."""
+    status_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    error_code: str | None = Field(default=None, max_length=12)
+    attempts: int = 0
+
+    __table_args__ = (
+        Index("ix_message_contact_at", "contact_id", "id"),
+        Index("ix_message_household_at", "household_id", "id"),
+    )
+
+
+class Tombstone(SQLModel, table=True):
+    """A carrier id that was handled and whose message row is gone: a replayed webhook recreates nothing."""
+
+    sid_key: str = Field(primary_key=True, max_length=64)
+    at: dt.datetime = Field(sa_type=UtcDateTime)
