@@ -1,0 +1,88 @@
+"""Phone numbers sealed at rest and found through keyed hashes; carrier ids and sign-in cookies kept as keyed hashes only.
+
+One secret, one derived key per purpose (HKDF, RFC 5869), so that a leaked index key opens no number. Some ten thousand
+million numbers exist: a plain hash of one is found by trying them all, a keyed one is not. The first secret is in use;
+the others only open and find what was written under them, until ``followup.retention`` has sealed it anew.
+"""
+
+from __future__ import annotations
+
+import hmac
+import os
+from collections.abc import Sequence
+
+from cryptography.exceptions import InvalidTag
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+from cryptography.hazmat.primitives.kdf.hkdf import HKDF
+
+_NONCE_BYTES = 12
+"""Random nonce of the size AES-GCM is made for (NIST SP 800-38D, 8.2.2: at most 2**32 sealings per key)."""
+_PURPOSES = ("key id", "phone index", "phone seal", "carrier id", "sign-in token")
+
+
+class SealingError(Exception):
+    """A sealed number cannot be opened: its key is not among the settings, or it was changed. Never names the number."""
+
+
+class Sealer:
+    def __init__(self, keys: Sequence[str]) -> None:
+        if not keys:
+            raise ValueError("at least one secret key is needed")
+        rings = [_derive(secret) for secret in keys]
+        self.key_id = _key_id(rings[0])
+        self._phone = [ring["phone index"] for ring in rings]
+        self._sid = [ring["carrier id"] for ring in rings]
+        self._token = rings[0]["sign-in token"]
+        self._ciphers = {_key_id(ring): AESGCM(ring["phone seal"]) for ring in reversed(rings)}
+
+    def phone_key(self, number: str) -> str:
+        """How a number is found: 64 hex digits."""
+        return _hash(self._phone[0], number)
+
+    def phone_keys(self, number: str) -> tuple[str, ...]:
+        """The key in use first, then those of older secrets: what to look for while old rows remain."""
+        return tuple(_hash(key, number) for key in self._phone)
+
+    def seal(self, number: str) -> tuple[bytes, str]:
+        """The sealed number and the id of its key; never twice the same bytes."""
+        nonce = os.urandom(_NONCE_BYTES)
+        sealed = self._ciphers[self.key_id].encrypt(nonce, number.encode(), self.key_id.encode())
+        return nonce + sealed, self.key_id
+
+    def open(self, sealed: bytes, key_id: str) -> str:
+        cipher = self._ciphers.get(key_id)
+        if cipher is None:
+            raise SealingError(f"no key {key_id!r} among GUIDE_SECRET_KEY and GUIDE_PREVIOUS_SECRET_KEYS")
+        try:
+            return cipher.decrypt(sealed[:_NONCE_BYTES], sealed[_NONCE_BYTES:], key_id.encode()).decode()
+        except InvalidTag:
+            raise SealingError(f"a number sealed with key {key_id!r} was changed") from None
+
+    def sid_key(self, sid: str) -> str:
+        """A carrier id as a tombstone keeps it."""
+        return _hash(self._sid[0], sid)
+
+    def sid_keys(self, sid: str) -> tuple[str, ...]:
+        return tuple(_hash(key, sid) for key in self._sid)
+
+    def token_key(self, token: str) -> str:
+        """A sign-in cookie as it is stored; a new secret signs everybody out, which is what one wants of it."""
+        return _hash(self._token, token)
+
+
+def _derive(secret: str) -> dict[str, bytes]:
+    return {purpose: _hkdf(secret, purpose) for purpose in _PURPOSES}
+
+
+def _hkdf(secret: str, purpose: str) -> bytes:
+    hkdf = HKDF(algorithm=hashes.SHA256(), length=32, salt=None, info=f"guide-service {purpose}".encode())
+    return hkdf.derive(secret.encode())
+
+
+def _key_id(ring: dict[str, bytes]) -> str:
+    return ring["key id"].hex()[:12]
+
+
+def _hash(key: bytes, text: str) -> str:
+    return hmac.digest(key, text.encode("utf-8", "surrogatepass"), "sha256").hex()
