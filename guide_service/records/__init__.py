@@ -5,6 +5,7 @@ from guide_service.records.contact import ConsentEvent, Contact
 from guide_service.records.conversation import Conversation
 from guide_service.records.county_rows import DemoClock, PolicyRow
 from guide_service.records.escalation import Escalation
+from guide_service.records.handset import HandsetText
 from guide_service.records.household import Household, Membership, MouldReport, PlaceRow, WallRow
 from guide_service.records.job import Job, SendBucket, WorkerSeen
 from guide_service.records.message import Message, Tombstone
@@ -20,6 +21,7 @@ __all__ = [
     "Conversation",
     "DemoClock",
     "Escalation",
+    "HandsetText",
     "Household",
     "Job",
     "Membership",
