@@ -1,0 +1,37 @@
+"""The answer to a webhook as TwiML, built by hand: a reply costs microseconds instead of an element tree.
+
+Traps that this keeps out (the carrier's error dictionary): 12100, characters that XML refuses or a blank first line; an
+empty ``<Message>``; and the answer as plain text, which the carrier would send to the person.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from xml.sax.saxutils import escape
+
+CONTENT_TYPE = "application/xml"
+
+_HEAD = '<?xml version="1.0" encoding="UTF-8"?>'
+_NOTHING = (_HEAD + "<Response />").encode("ascii")
+
+_REFUSED = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+"""All but the ``Char`` production of XML 1.0, section 2.2."""
+
+_IN_ATTRIBUTE = {'"': "&quot;", "\t": "&#9;", "\n": "&#10;", "\r": "&#13;"}
+
+
+def no_reply() -> bytes:
+    """Silence: the carrier sends nothing."""
+    return _NOTHING
+
+
+def message_reply(texts: Sequence[str], status_url: str | None = None) -> bytes:
+    """One ``<Message>`` per text that is not empty; ``status_url`` hears what becomes of them."""
+    action = f' action="{escape(_clean(status_url), _IN_ATTRIBUTE)}"' if status_url else ""
+    messages = [f"<Message{action}>{escape(text)}</Message>" for text in map(_clean, texts) if text]
+    return f"{_HEAD}<Response>{''.join(messages)}</Response>".encode() if messages else _NOTHING
+
+
+def _clean(text: str) -> str:
+    return _REFUSED.sub("", text)
