@@ -1,7 +1,7 @@
 """The interface between the dialogue and the science: readings in, an assessment out.
 
-``assess`` is pure: the same arguments give the same assessment. Reasons are data (a code and arguments), never sentences;
-``wording`` turns them into the person's language.
+``assess`` is pure: the same arguments give the same assessment. Reasons are data (a code and arguments), never
+sentences; ``wording`` turns them into the person's language.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ class Forecast:
 
 @dataclass(frozen=True, slots=True)
 class PlaceVerdict:
-    """What one place reads today, with its reasons. ``ready`` is about the whole wall and stands in ``WallReadiness``."""
+    """What one place reads today, with its reasons; ``ready`` is about the whole wall (``WallReadiness``)."""
 
     place: str
     band: Band

@@ -60,10 +60,11 @@ def band_today(history: History, policy: Policy) -> BandToday:
     reasons = _wood_reasons(history.place, used, deciding)
     others = [judged for check in used for judged in check.others]
     band = _worsen(band, others, reasons, policy)
-    missing = tuple(point for point in required_points(history.place, policy) if point not in latest.wood)
+    read = set(latest.wood) | {judged.reading.point for judged in latest.aside}
+    missing = tuple(point for point in required_points(history.place, policy) if point not in read)
     if missing:
         reasons.append(Reason(ReasonCode.MISSING_POINTS, {"points": missing}))
-    ids = tuple(judged.reading.id for check in used for judged in (*check.wood.values(), *check.others))
+    ids = tuple(judged.reading.id for check in used for judged in (*check.wood.values(), *check.aside, *check.others))
     return BandToday(band, _worst_point(deciding, policy), tuple(reasons), ids, missing)
 
 
@@ -86,7 +87,7 @@ def _wood_reasons(place: Place, used: list[Check], deciding: Judged | None) -> l
         over = deciding.reading.qualifier is Qualifier.ABOVE
         code = ReasonCode.OVER_RANGE if over else ReasonCode.WORST_POINT
         reasons.append(Reason(code, {"point": deciding.reading.point, "value": deciding.reading.value}))
-    judged = [one for check in used for one in check.wood.values()]
+    judged = [one for check in used for one in (*check.wood.values(), *check.aside)]
     codes = {one.reason for one in judged if one.reason is not None}
     reasons.extend(Reason(code) for code in sorted(codes))
     if any(is_treated_plate(place, one) for one in judged):
@@ -113,6 +114,4 @@ def _worst_point(deciding: Judged | None, policy: Policy) -> WorstPoint | None:
     if deciding is None or deciding.reading.value is None:
         return None
     reading, value = deciding.reading, deciding.reading.value
-    return WorstPoint(
-        reading.id, reading.point, value, reading.qualifier, deciding.mc, total_u(deciding, policy)
-    )
+    return WorstPoint(reading.id, reading.point, value, reading.qualifier, deciding.mc, total_u(deciding, policy))

@@ -31,6 +31,8 @@ class Check:
     """Latest number of each wood point that gives a band (weight above ``WORSENS``)."""
     others: list[Judged] = field(default_factory=list)
     """Relative, pinless, colour and failed-meter readings, and a *below* that is not proven."""
+    aside: list[Judged] = field(default_factory=list)
+    """Treated plates that an agent has accepted: they no longer decide, but must not rise."""
 
     @property
     def counting(self) -> list[Judged]:
@@ -72,17 +74,30 @@ def proven_below(readings: Sequence[Reading]) -> frozenset[str]:
 
 
 def group(
-    places: Iterable[Place], readings: Sequence[Reading], policy: Policy, assumed_c: float | None
+    places: Iterable[Place],
+    readings: Sequence[Reading],
+    policy: Policy,
+    assumed_c: float | None = None,
+    treated_confirmed: frozenset[str] = frozenset(),
 ) -> dict[str, History]:
     """Histories by label, in the order of ``places``; readings of unknown places are left out."""
     by_place: dict[str, list[Reading]] = {place.label: [] for place in places}
     for reading in readings:
         if reading.place in by_place:
             by_place[reading.place].append(reading)
-    return {place.label: history_of(place, by_place[place.label], policy, assumed_c) for place in places}
+    return {
+        place.label: history_of(place, by_place[place.label], policy, assumed_c, place.label in treated_confirmed)
+        for place in places
+    }
 
 
-def history_of(place: Place, readings: Sequence[Reading], policy: Policy, assumed_c: float | None) -> History:
+def history_of(
+    place: Place,
+    readings: Sequence[Reading],
+    policy: Policy,
+    assumed_c: float | None = None,
+    treated_confirmed: bool = False,
+) -> History:
     """One place's checks in order of time; within a check the latest number of a point stands."""
     proven = proven_below(readings)
     checks: dict[tuple[str, dt.date], Check] = {}
@@ -94,6 +109,8 @@ def history_of(place: Place, readings: Sequence[Reading], policy: Policy, assume
         unproven = reading.qualifier is Qualifier.BELOW and reading.id not in proven
         if judged.weight is Weight.WORSENS or unproven:
             check.others.append(judged)
+        elif treated_confirmed and is_treated_plate(place, judged):
+            check.aside.append(judged)
         else:
             check.wood[reading.point] = judged
     return History(place, sorted(checks.values(), key=_day))

@@ -16,14 +16,15 @@ from __future__ import annotations
 
 import math
 from enum import IntEnum
+from functools import lru_cache
 from typing import NamedTuple
 
 from guide_service.drying.assessment import ReasonCode
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import (
-    RELATIVE_MATERIALS,
     Air,
     Circumstances,
+    Material,
     Mode,
     Qualifier,
     Reading,
@@ -87,17 +88,33 @@ def temperature_part(measured_c: float | None, assumed_c: float | None) -> tuple
     return lift, SLOPE_MC_PER_C * U_UNKNOWN_TEMP_C
 
 
+def on_wood(reading: Reading) -> bool:
+    """Whether the reading stands on wood or a wood panel (identity tests: run for every reading of every text)."""
+    material = reading.material
+    return material is Material.WOOD or material is Material.SHEATHING or material is Material.TREATED
+
+
+@lru_cache(maxsize=4096)
+def _parts(
+    measured_c: float | None, assumed_c: float | None, resolution: float, u_meter: float, u_noise: float
+) -> tuple[float, float, float]:
+    """Correction, shared and own standard uncertainty [% MC]."""
+    lift, u_temp = temperature_part(measured_c, assumed_c)
+    return lift, math.hypot(u_meter, u_temp), math.hypot(u_noise, resolution / math.sqrt(12.0))
+
+
 def weigh(reading: Reading) -> tuple[Weight, ReasonCode | None]:
     """What this reading may be used for, with the reason when it does not count in full."""
-    if reading.material in RELATIVE_MATERIALS:
+    mode = reading.mode
+    if not on_wood(reading):
         return Weight.WORSENS, ReasonCode.RELATIVE_ONLY
-    if reading.value is None or reading.mode not in (Mode.WOOD_PINS, Mode.NOT_ASKED):
+    if reading.value is None or not (mode is Mode.WOOD_PINS or mode is Mode.NOT_ASKED):
         return Weight.WORSENS, ReasonCode.NOT_WOOD_SETTING
     if reading.self_check is SelfCheck.FAILED:
         return Weight.WORSENS, ReasonCode.METER_FAILED_CHECK
     if not reading.confirmed:
         return Weight.SHOWS, ReasonCode.UNCONFIRMED
-    if reading.mode is Mode.NOT_ASKED:
+    if mode is Mode.NOT_ASKED:
         return Weight.SHOWS, ReasonCode.MODE_NOT_ASKED
     return Weight.COUNTS, None
 
@@ -109,15 +126,13 @@ def judge(reading: Reading, policy: Policy, assumed_c: float | None = None) -> J
     """
     weight, reason = weigh(reading)
     value = reading.value
-    if value is None or reading.material in RELATIVE_MATERIALS:
+    if value is None or not on_wood(reading):
         return Judged(reading, math.nan if value is None else value, 0.0, 0.0, weight, reason)
     if not 0.0 <= value <= 100.0:
         raise ValueError(f"moisture content must be from 0 to 100 %, not {value}")
-    lift, u_temp = temperature_part(reading.temp_c, assumed_c)
+    lift, u_shared, u_own = _parts(reading.temp_c, assumed_c, reading.resolution, policy.u_meter_mc, policy.u_noise_mc)
     # Above fibre saturation (and out of range in general) the calibration does not hold: no correction there.
     mc = value + lift + policy.species_offset_mc if reading.qualifier is Qualifier.EXACT else value
-    u_shared = math.hypot(policy.u_meter_mc, u_temp)
-    u_own = math.hypot(policy.u_noise_mc, reading.resolution / math.sqrt(12.0))
     return Judged(reading, mc, u_shared, u_own, weight, reason)
 
 

@@ -51,12 +51,12 @@ class Policy:
     repeatability_mc: float = 2.8
     """Two readings of one spot differ by more than this only 5 % of the time at s = 1 (ISO 5725, from memory)."""
     u_meter_mc: float = 0.7
-    """Standard uncertainty that repeated readings do not shrink: meter and species [% MC]. Field accuracy is quoted as
-    seldom worse than 2 % MC (Wengert & Bois 1997, second hand); with spot and noise it makes about 1.1 for one reading."""
+    """Standard uncertainty that repeated readings do not shrink: meter and species [% MC]. Field accuracy is
+    quoted as seldom worse than 2 % MC (Wengert & Bois 1997, second hand); with spot and noise about 1.1 in all."""
     u_spot_mc: float = 0.6
     """Standard uncertainty of one spot, the same at each visit [% MC]. Assumed."""
     u_noise_mc: float = 0.7
     """Standard deviation of one push of the pins, new each time [% MC]. Assumed."""
     species_offset_mc: float = 0.0
-    """Added to every pin reading [% MC]; a county sets it only with a source of its own (no species table is verified)."""
+    """Added to every pin reading [% MC]; a county sets it only with its own source: no species table is verified."""
     sources: dict[str, str] = field(default_factory=dict)

@@ -1,0 +1,163 @@
+"""Dry today is not ready: what a place and a wall need before their readings meet the county's limit."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+
+from guide_service.drying.assessment import ReasonCode
+from guide_service.drying.terms import Band, Material, Mode, PlaceKind, Point, SelfCheck, Wall
+from tests.drying.factories import START, bay, check, reading
+
+TWO_DRY_ROUNDS = check(0, [12, 11, 11]) + check(4, [11, 11, 11])
+
+
+def reasons(wall):
+    return {reason.code for reason in wall.reasons}
+
+
+def test_two_clearly_dry_rounds_make_a_wall_ready(run):
+    outcome = run(TWO_DRY_ROUNDS)
+    wall = outcome.walls[0]
+    assert outcome.verdicts[0].passes
+    assert wall.ready
+    assert wall.covers == ("K1",)
+    assert wall.lapses_on == START + dt.timedelta(days=4 + 14)
+    assert outcome.next_check is None
+
+
+def test_one_dry_round_reads_dry_but_is_not_ready(run):
+    outcome = run(check(0, [11, 11, 11]))
+    assert outcome.verdicts[0].band is Band.DRY
+    assert not outcome.walls[0].ready
+    assert ReasonCode.ONE_ROUND_ONLY in reasons(outcome.walls[0])
+
+
+def test_rounds_too_close_together_count_once(run):
+    wall = run(check(0, [11, 11, 11]) + check(2, [11, 11, 11])).walls[0]
+    assert not wall.ready
+    assert ReasonCode.ROUNDS_TOO_CLOSE in reasons(wall)
+
+
+def test_a_borderline_wall_is_not_ready_at_its_second_round(run):
+    wall = run(check(0, [14.8, 14, 14]) + check(4, [14.7, 14, 14])).walls[0]
+    assert not wall.ready
+    assert ReasonCode.NOT_SURE_ENOUGH in reasons(wall)
+
+
+def test_a_rising_wall_is_not_ready(run):
+    wall = run(check(0, [10, 10, 10]) + check(4, [12, 10, 10])).walls[0]
+    assert ReasonCode.RISING in reasons(wall)
+    assert not wall.ready
+
+
+def test_readings_grow_too_old(run):
+    assert run(TWO_DRY_ROUNDS, day=18).walls[0].ready
+    late = run(TWO_DRY_ROUNDS, day=19).walls[0]
+    assert not late.ready
+    assert ReasonCode.TOO_OLD in reasons(late)
+
+
+def test_the_same_readings_without_one_wall_size_or_with_open_mould_are_not_ready(run):
+    unknown = run(TWO_DRY_ROUNDS, walls=[Wall("kitchen", "Kitchen", None)]).walls[0]
+    assert ReasonCode.BAYS_UNKNOWN in reasons(unknown)
+    assert ReasonCode.MOULD_OPEN in reasons(run(TWO_DRY_ROUNDS, mould_open=True).walls[0])
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        {"mode": Mode.NOT_ASKED},
+        {"mode": Mode.PINLESS},
+        {"confirmed": False},
+        {"self_check": SelfCheck.FAILED},
+        {"material": Material.DRYWALL},
+    ],
+)
+def test_numbers_that_do_not_count_in_full_never_pass(run, spoilt):
+    readings = [replace(one, **spoilt) for one in TWO_DRY_ROUNDS]
+    assert not run(readings).walls[0].ready
+    mixed = [*TWO_DRY_ROUNDS[:3], *readings[3:]]
+    assert not run(mixed).walls[0].ready
+
+
+def test_a_wall_needs_every_followed_place(run):
+    readings = TWO_DRY_ROUNDS + check(0, [12, 11, 11], "K2") + check(4, [17, 11, 11], "K2")
+    wall = run(readings).walls[0]
+    assert not wall.ready
+    assert any(reason.args.get("place") == "K2" for reason in wall.reasons)
+
+
+def test_missing_points_block_ready(run):
+    readings = check(0, [12, 11]) + check(4, [11, 11])
+    assert ReasonCode.MISSING_POINTS in reasons(run(readings).walls[0])
+
+
+def test_one_point_skipped_in_the_last_round_may_be_taken_from_the_round_before(run):
+    assert run(check(0, [12, 11, 11]) + check(4, [11, 11])).walls[0].ready
+
+
+def test_remaining_bays_are_named_for_one_sweep(run):
+    four_bays = [Wall("kitchen", "Kitchen", 4)]
+    wall = run(TWO_DRY_ROUNDS, walls=four_bays).walls[0]
+    assert not wall.ready
+    assert wall.sweep == ("K2", "K3", "K4")
+    assert reasons(wall) == {ReasonCode.SWEEP_NEEDED}
+
+
+def test_a_swept_wall_is_ready_and_names_all_its_bays(run):
+    places = [bay("K1"), bay("K2", followed=False), bay("K3", followed=False)]
+    swept = TWO_DRY_ROUNDS + check(4, [11], "K2")
+    walls = [Wall("kitchen", "Kitchen", 3)]
+    assert run(swept, places=places, walls=walls).walls[0].sweep == ("K3",)
+    done = run(swept + check(4, [11.5], "K3"), places=places, walls=walls).walls[0]
+    assert done.ready
+    assert set(done.covers) == {"K1", "K2", "K3"}
+
+
+def test_a_swept_bay_that_is_not_dry_blocks_the_wall(run):
+    places = [bay("K1"), bay("K2", followed=False)]
+    wall = run(TWO_DRY_ROUNDS + check(4, [16], "K2"), places=places).walls[0]
+    assert not wall.ready
+    assert ReasonCode.NOT_BELOW_LIMIT in reasons(wall)
+
+
+def test_sweep_labels_skip_the_bays_of_other_walls(run):
+    places = [bay("K1"), bay("K2", "kitchen south")]
+    walls = [Wall("kitchen", "North", 2), Wall("kitchen south", "South", 1)]
+    readings = TWO_DRY_ROUNDS + check(0, [12, 11, 11], "K2") + check(4, [11, 11, 11], "K2")
+    north, south = run(readings, places=places, walls=walls).walls
+    assert north.sweep == ("K3",)
+    assert south.ready
+
+
+def test_floor_places_need_one_point_and_reference_wood_is_no_part_of_a_wall(run):
+    places = [bay("F1", "floor", kind=PlaceKind.SUBFLOOR), bay("R1", "floor", kind=PlaceKind.REFERENCE)]
+    readings = [reading(day, Point.WOOD, 11, "F1") for day in (0, 4)] + [reading(4, Point.WOOD, 18, "R1")]
+    wall = run(readings, places=places, walls=[Wall("floor", "Floor", 0)]).walls[0]
+    assert wall.ready
+    assert wall.covers == ("F1",)
+
+
+def test_a_wet_third_party_reading_after_two_dry_rounds_takes_ready_back(run):
+    wall = run(TWO_DRY_ROUNDS + check(6, [19, 11, 11], confirmed=False)).walls[0]
+    assert not wall.ready
+
+
+def test_reading_soon_after_washing_carries_no_ready(run):
+    wall = run(TWO_DRY_ROUNDS, washed_on=START + dt.timedelta(days=3)).walls[0]
+    assert ReasonCode.WASHED_RECENTLY in reasons(wall)
+
+
+def test_new_floodwater_after_the_readings_takes_ready_back(run):
+    assert not run(TWO_DRY_ROUNDS, day=6, flooded_again_on=START + dt.timedelta(days=5)).walls[0].ready
+
+
+def test_confirmed_treated_plate_may_not_rise(run):
+    places = [bay(treated_plate=True)]
+    kept = {"places": places, "treated_confirmed": frozenset({"K1"})}
+    assert run(check(0, [17, 11, 11]) + check(4, [17, 11, 11]), **kept).walls[0].ready
+    assert not run(check(0, [17, 11, 11]) + check(4, [19, 11, 11]), **kept).walls[0].ready
+    assert not run(check(0, [17, 11, 11]) + check(4, [17, 11, 11]), places=places).walls[0].ready
