@@ -1,4 +1,4 @@
-"""Phone numbers sealed at rest and found through keyed hashes; carrier ids and sign-in cookies kept as keyed hashes only.
+"""Phone numbers sealed at rest and found through keyed hashes; carrier ids and sign-in cookies kept as keyed hashes.
 
 One secret, one derived key per purpose (HKDF, RFC 5869), so that a leaked index key opens no number. Some ten thousand
 million numbers exist: a plain hash of one is found by trying them all, a keyed one is not. The first secret is in use;
@@ -22,7 +22,7 @@ _PURPOSES = ("key id", "phone index", "phone seal", "carrier id", "sign-in token
 
 
 class SealingError(Exception):
-    """A sealed number cannot be opened: its key is not among the settings, or it was changed. Never names the number."""
+    """A sealed number cannot be opened: its key is unknown, or it was changed. Never names the number."""
 
 
 class Sealer:

@@ -3,6 +3,7 @@
 import hashlib
 
 import pytest
+
 from guide_service.sealing import Sealer, SealingError
 
 OLD = "old-secret-0123456789abcdef0123456789abcdef"
