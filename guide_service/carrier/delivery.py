@@ -161,7 +161,7 @@ POLICIES: dict[int, Policy] = {
 
 _UNLISTED = Policy(Action.GIVE_UP_SMS, note="a code that is not in this table: a person decides", source="our choice")
 _BAD_ACCOUNT = Policy(
-    Action.ALARM, note="refused as a whole: credentials or account address", source="HTTP status", holds_queue=True
+    Action.ALARM, note="refused as a whole: credentials, account or address", source="HTTP status", holds_queue=True
 )
 
 
@@ -178,4 +178,4 @@ def policy_for(code: int | None, http_status: int = 0) -> Policy:
         return _UNKNOWN_OUTCOME
     if http == 429:
         return POLICIES[20429]
-    return _BAD_ACCOUNT if http in (401, 403, 404) else _UNLISTED
+    return _BAD_ACCOUNT if http in (401, 403, 404) or 300 <= http <= 399 else _UNLISTED

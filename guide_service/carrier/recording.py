@@ -6,6 +6,7 @@ import datetime as dt
 import threading
 import uuid
 from collections.abc import Callable, Collection, Iterable
+from dataclasses import replace
 
 from guide_service.carrier.phone_numbers import E164
 from guide_service.carrier.sender import Accepted, Ambiguous, SendResult, SentText, reason_to_refuse
@@ -14,8 +15,8 @@ from guide_service.carrier.sender import Accepted, Ambiguous, SendResult, SentTe
 class RecordingSender:
     """Same refusals as the real one. ``outcomes``: ends of the next sends, to rehearse failures; then all is accepted.
 
-    ``deliver`` is called with every text that goes out (the practice phone). An ``Ambiguous`` outcome that may be out is
-    kept as sent, so that ``find_sent`` finds it as it would at the carrier. ``now``: the clock that ``since`` is read of.
+    ``deliver`` is called with every text that goes out (the practice phone). An ``Ambiguous`` outcome that may be out
+    is kept as sent, so that ``find_sent`` finds it as it would at the carrier. ``now`` dates what is kept.
     """
 
     def __init__(
@@ -40,12 +41,12 @@ class RecordingSender:
         text = SentText(to, body, status_callback, validity_seconds, f"SM{uuid.uuid4().hex}")
         with self._lock:
             outcome = self._outcomes.pop(0) if self._outcomes else None
-        if outcome is not None and not isinstance(outcome, Accepted):
-            if isinstance(outcome, Ambiguous) and outcome.may_be_out:
-                self._keep(text)
-            return outcome
-        self._keep(text)
-        return outcome or Accepted(text.sid, "queued", self._segments_of(body))
+        outcome = outcome or Accepted(text.sid, "queued", self._segments_of(body))
+        if isinstance(outcome, Accepted):
+            self._keep(replace(text, sid=outcome.sid))
+        elif isinstance(outcome, Ambiguous) and outcome.may_be_out:
+            self._keep(text)
+        return outcome
 
     def find_sent(
         self,

@@ -88,7 +88,8 @@ class CarrierSender:
     def find_sent(
         self, to: str, body: str, since: dt.datetime, our_reference: str, known_sids: Collection[str] = ()
     ) -> str | None:
-        failure = ""
+        if since.tzinfo is None:
+            raise ValueError("since needs a time zone")
         try:
             return self._first_match(to, body, since, known_sids)
         except (httpx.HTTPError, httpx.InvalidURL, TwilioException, TooManyRequests, *_UNREADABLE) as error:
@@ -131,6 +132,6 @@ def _is_ours(message: MessageInstance, body: str, earliest: dt.datetime) -> bool
 
 
 def _refusal(error: TwilioRestException | TwilioServiceException) -> SendResult:
-    if error.status >= 500:
+    if error.status >= 500 or error.status == httpx.codes.REQUEST_TIMEOUT:
         return Ambiguous(f"HTTP {error.status}")
-    return Refused(int(error.code or error.status), error.status)
+    return Refused(error.code if isinstance(error.code, int) else error.status, error.status)
