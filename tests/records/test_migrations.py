@@ -26,7 +26,7 @@ def test_a_migrated_database_is_current_and_migrating_again_changes_nothing(engi
 
 
 def test_indexes_with_a_condition_keep_it(engine: Engine) -> None:
-    """A comparison by Alembic does not look at conditions, and without them one live job per key would be one job ever."""
+    """Alembic compares no conditions, and without them one live job per key would be one job ever."""
     indexes = {index["name"]: index for index in inspect(engine).get_indexes("job")}
     condition = indexes["uq_job_live_key"]["dialect_options"][f"{engine.dialect.name}_where"]
     assert "ready" in str(condition)
