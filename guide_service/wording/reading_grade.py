@@ -1,0 +1,113 @@
+"""The school grade at which a text can be read.
+
+Flesch-Kincaid grade level: 0.39 words/sentences + 11.8 syllables/words - 15.59 (Kincaid, Fishburne, Rogers and Chissom
+1975, *Derivation of new readability formulas for Navy enlisted personnel*, Research Branch Report 8-75). As Flesch's
+counting rules have it (from memory): a sentence is whatever is marked off by a full stop, colon, semicolon, dash,
+question mark or exclamation mark, and here by a new line; contractions and hyphenated words are one word; figures count
+as they are read out. Telephone numbers and other long figures are not reading and are left out.
+
+The formula means little for a word or two ("Upper Larkwater" would be grade 15). Texts of fewer than six words are
+therefore graded together, those of one file as one text.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from guide_service.wording.longest import typical
+from guide_service.wording.messages import Message
+from guide_service.wording.syllables import syllables
+from guide_service.wording.template import filled, placeholders
+
+HARDEST = 6.0
+HARDEST_CRITICAL = 5.0
+FEWEST_WORDS = 6
+SHORT_TEXTS = "short texts together"
+
+_SENTENCE_END = re.compile(r"[.!?:;]+[\"')\]]*(?=\s|$)|\s[-\u2013\u2014]+\s|\n")
+_WORD = re.compile(r"[A-Za-z0-9][^\s]*")
+_PART = re.compile(r"[A-Za-z]+(?:['\u2019][A-Za-z]+)*|[0-9]+(?:[.,][0-9]+)?")
+_LONGEST_FIGURE = 4
+
+
+@dataclass(frozen=True, slots=True)
+class TooHard:
+    where: str
+    """Message id (with ``#spoken`` or ``#plural``), or ``SHORT_TEXTS`` of a file."""
+    grade: float
+    limit: float
+    place: str
+    """File, and line where it is one text."""
+
+
+def grade(text: str) -> float:
+    """Reading grade of an English text whose placeholders are filled with typical short values first."""
+    read = filled(text, {name: typical(name) for name in placeholders(text)})
+    sentences = [words for part in _SENTENCE_END.split(read) if (words := _words(part))]
+    words = [word for sentence in sentences for word in sentence]
+    if not words:
+        return 0.0
+    per_word = sum(map(_read_out, words)) / len(words)
+    return 0.39 * len(words) / len(sentences) + 11.8 * per_word - 15.59
+
+
+def too_hard(messages: Iterable[Message]) -> tuple[TooHard, ...]:
+    """The texts that are harder to read than their kind may be, each with its grade and limit."""
+    short: dict[tuple[str, float], list[str]] = defaultdict(list)  # by file and limit
+    found: list[TooHard] = []
+    for message in messages:
+        limit = HARDEST_CRITICAL if message.critical else HARDEST
+        for where, text in _texts(message):
+            if word_count(text) < FEWEST_WORDS:
+                short[message.file, limit].append(text)
+            elif grade(text) > limit:
+                found.append(TooHard(where, grade(text), limit, message.place))
+    together = (TooHard(SHORT_TEXTS, grade("\n".join(texts)), limit, file) for (file, limit), texts in short.items())
+    return (*found, *(hard for hard in together if hard.grade > hard.limit))
+
+
+def word_count(text: str) -> int:
+    return len(_words(filled(text, {name: typical(name) for name in placeholders(text)})))
+
+
+def _texts(message: Message) -> Iterable[tuple[str, str]]:
+    yield message.id, message.text
+    if message.plural is not None:
+        yield f"{message.id}#plural", message.plural
+    if message.spoken is not None:
+        yield f"{message.id}#spoken", message.spoken
+
+
+def _words(text: str) -> list[str]:
+    return [word for word in _WORD.findall(text) if sum(c.isdigit() for c in word) <= _LONGEST_FIGURE]
+
+
+def _read_out(word: str) -> int:
+    """Syllables of one word as written between spaces: ``K2`` is read "kay two", ``14.5`` "fourteen point five"."""
+    return max(1, sum(_figure(part) if part[0].isdigit() else syllables(part) for part in _PART.findall(word)))
+
+
+def _figure(figure: str) -> int:
+    whole, mark, rest = re.sub(r"(?<=\d),(?=\d{3}$)", "", figure).replace(",", ".").partition(".")
+    decimals = 1 + sum(_below_hundred(int(digit)) for digit in rest) if mark else 0
+    return _below_ten_thousand(int(whole)) + decimals
+
+
+def _below_ten_thousand(number: int) -> int:
+    if number < 100:
+        return _below_hundred(number)
+    if number < 1000:
+        return _below_hundred(number // 100) + 2 + (_below_hundred(number % 100) if number % 100 else 0)
+    thousands, rest = divmod(number, 1000)
+    return _below_ten_thousand(thousands) + 2 + (_below_ten_thousand(rest) if rest else 0)
+
+
+def _below_hundred(number: int) -> int:
+    """Zero, seven, eleven, thirteen …: two; seventeen and seventy: three; twenty-seven: four."""
+    if number < 20:
+        return {0: 2, 7: 2, 11: 3, 17: 3}.get(number, 2 if number >= 13 else 1)
+    tens, ones = divmod(number, 10)
+    return (3 if tens == 7 else 2) + (_below_hundred(ones) if ones else 0)

@@ -1,0 +1,86 @@
+"""What is said, packed into text messages.
+
+Neighbours share a message while it stays within three segments, because every further message may arrive before the one
+it follows: carriers do not promise the order. A person reads one text that stands alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from guide_service.dialogue.saying import Say
+from guide_service.wording.catalogue import Catalogues
+from guide_service.wording.render import render
+from guide_service.wording.segments import Encoding, Segments, segments
+
+__all__ = ["LONGEST_TEXT", "MOST_SEGMENTS", "Segments", "SmsText", "compose", "segments"]
+
+MOST_SEGMENTS = 3
+"""Of a message that several texts share."""
+LONGEST_TEXT = 1600
+"""Characters that the carrier takes in one request (its limit on ``Body``), counted here as UTF-16 units."""
+
+
+@dataclass(frozen=True, slots=True)
+class SmsText:
+    body: str
+    encoding: Encoding
+    segments: int
+    message_ids: tuple[str, ...]
+    """Of everything said in it, in order; a text that had to be cut names its id in each piece."""
+
+
+def compose(says: Iterable[Say], language: str, catalogues: Catalogues) -> tuple[SmsText, ...]:
+    """The text messages that say ``says``, in order. A ``Say`` is cut only when it alone is too long for one text."""
+    drafts: list[tuple[str, list[str]]] = []
+    for say in says:
+        for piece in _cut(render(say, language, catalogues)):
+            if drafts and not say.own_text and _fits(f"{drafts[-1][0]}\n{piece}"):
+                drafts[-1] = (f"{drafts[-1][0]}\n{piece}", [*drafts[-1][1], say.id])
+            else:
+                drafts.append((piece, [say.id]))
+    return tuple(_finished(body, ids) for body, ids in drafts)
+
+
+def _fits(body: str) -> bool:
+    return segments(body).count <= MOST_SEGMENTS
+
+
+def _finished(body: str, ids: list[str]) -> SmsText:
+    counted = segments(body)
+    return SmsText(body, counted.encoding, counted.count, tuple(ids))
+
+
+def _cut(body: str) -> list[str]:
+    """``body`` whole when it is short enough, otherwise cut at line, sentence or word; nothing when it is blank."""
+    found: list[str] = []
+    rest = body.strip()
+    while _units(rest) > LONGEST_TEXT:
+        end = _break(rest[: _longest_head(rest)])
+        found.append(rest[:end].rstrip())
+        rest = rest[end:].lstrip()
+    return [*found, rest] if rest else found
+
+
+def _units(text: str) -> int:
+    return len(text) if text.isascii() else len(text.encode("utf-16-le", "surrogatepass")) // 2
+
+
+def _longest_head(text: str) -> int:
+    """How many characters of ``text`` fit into the longest text."""
+    units = 0
+    for index, character in enumerate(text):
+        units += 2 if character > "\uffff" else 1
+        if units > LONGEST_TEXT:
+            return index
+    return len(text)
+
+
+def _break(head: str) -> int:
+    """Where to end ``head``: at its last line, sentence or word that leaves it half full, else where it ends."""
+    for mark in ("\n", ". ", " "):
+        at = head.rfind(mark)
+        if at >= len(head) // 2:
+            return at + len(mark)
+    return len(head)
