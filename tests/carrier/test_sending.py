@@ -421,3 +421,12 @@ def test_the_time_outs_hold_for_every_phase() -> None:
     assert (TIMEOUT.connect, TIMEOUT.read, TIMEOUT.write, TIMEOUT.pool) == (5.0, 10.0, 10.0, 10.0)
     with quiet_client() as client:
         assert client.timeout == TIMEOUT
+
+
+def test_the_time_outs_reach_every_request(carrier: respx.MockRouter, sender: CarrierSender) -> None:
+    posted = carrier.post(MESSAGES).mock(side_effect=checked(httpx.Response(201, json=message())))
+    listed = lists(carrier, message())
+    send(sender)
+    sender.find_sent(TO, BODY, SENT_AT, "0190-abc")
+    for route in (posted, listed):
+        assert route.calls.last.request.extensions["timeout"] == TIMEOUT.as_dict()
