@@ -25,6 +25,7 @@ from guide_service.wording.extract import comments
 from guide_service.wording.plurals import plural_categories, plural_header
 
 _KEPT_HEADERS = ("PO-Revision-Date", "Last-Translator", "Language-Team")
+_UNFILLED = re.compile(r"YEAR-MO-DA|EMAIL@ADDRESS|<LL@li\.org>")
 _PREVIOUS = re.compile(r'^\| ?(?:(msgid|msgid_plural|msgctxt) )?(".*")$')
 
 
@@ -46,7 +47,7 @@ def merged(entries: tuple[Sourced, ...], old: Catalog, language: str, folder: st
     When the English text has changed, the last translation stays, marked fuzzy and with the text that it was made for.
     What no flow defines any more is kept as retired at the end. English gets its own texts.
     """
-    kept = {name: value for name, value in old.mime_headers if name in _KEPT_HEADERS}
+    kept = {name: value for name, value in old.mime_headers if name in _KEPT_HEADERS and not _UNFILLED.search(value)}
     catalogue = _with_header(language, kept)
     earlier: dict[str, Entry] = {entry.context: entry for entry in old.obsolete.values() if entry.context}
     earlier |= {entry.context: entry for entry in old if entry.context}

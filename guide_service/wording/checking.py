@@ -160,7 +160,9 @@ def _forbidden(form: str, language: str, spoken: bool) -> frozenset[str]:
 
 
 def offered_keywords(text: str) -> frozenset[str]:
-    """Carrier keywords that a text gives as something to answer."""
+    """Carrier keywords that a text gives as something to answer; a text that is nothing else is an answer itself."""
+    if (word := text.strip(" .!?\"'").upper()) in CARRIER_KEYWORDS:
+        return frozenset({word})
     told = {word.upper() for word in _OFFERED.findall(text)} | set(_CAPITALS.findall(text))
     return frozenset(told & CARRIER_KEYWORDS) - TOLD_TO_PEOPLE
 

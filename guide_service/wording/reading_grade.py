@@ -2,9 +2,10 @@
 
 Flesch-Kincaid grade level: 0.39 words/sentences + 11.8 syllables/words - 15.59 (Kincaid, Fishburne, Rogers and Chissom
 1975, *Derivation of new readability formulas for Navy enlisted personnel*, Research Branch Report 8-75). As Flesch's
-counting rules have it (from memory): a sentence is whatever is marked off by a full stop, colon, semicolon, dash,
-question mark or exclamation mark, and here by a new line; contractions and hyphenated words are one word; figures count
-as they are read out. Telephone numbers and other long figures are not reading and are left out.
+counting rules have it (from memory), a sentence is whatever is marked off by a full stop, colon, semicolon, dash,
+question mark or exclamation mark, and here by a new line; contractions and hyphenated words are one word. A figure or
+label ("22", "K2") is a word of one syllable, the common practice of programs that compute the formula (Flesch counted
+figures as they are read out); telephone numbers are left out.
 
 The formula means little for a word or two ("Upper Larkwater" would be grade 15). Texts of fewer than six words are
 therefore graded together, those of one file as one text.
@@ -29,7 +30,7 @@ SHORT_TEXTS = "short texts together"
 
 _SENTENCE_END = re.compile(r"[.!?:;]+[\"')\]]*(?=\s|$)|\s[-\u2013\u2014]+\s|\n")
 _WORD = re.compile(r"[A-Za-z0-9][^\s]*")
-_PART = re.compile(r"[A-Za-z]+(?:['\u2019][A-Za-z]+)*|[0-9]+(?:[.,][0-9]+)?")
+_LETTERS = re.compile(r"[A-Za-z]+(?:['\u2019][A-Za-z]+)*")
 _LONGEST_FIGURE = 4
 
 
@@ -86,28 +87,6 @@ def _words(text: str) -> list[str]:
 
 
 def _read_out(word: str) -> int:
-    """Syllables of one word as written between spaces: ``K2`` is read "kay two", ``14.5`` "fourteen point five"."""
-    return max(1, sum(_figure(part) if part[0].isdigit() else syllables(part) for part in _PART.findall(word)))
-
-
-def _figure(figure: str) -> int:
-    whole, mark, rest = re.sub(r"(?<=\d),(?=\d{3}$)", "", figure).replace(",", ".").partition(".")
-    decimals = 1 + sum(_below_hundred(int(digit)) for digit in rest) if mark else 0
-    return _below_ten_thousand(int(whole)) + decimals
-
-
-def _below_ten_thousand(number: int) -> int:
-    if number < 100:
-        return _below_hundred(number)
-    if number < 1000:
-        return _below_hundred(number // 100) + 2 + (_below_hundred(number % 100) if number % 100 else 0)
-    thousands, rest = divmod(number, 1000)
-    return _below_ten_thousand(thousands) + 2 + (_below_ten_thousand(rest) if rest else 0)
-
-
-def _below_hundred(number: int) -> int:
-    """Zero, seven, eleven, thirteen …: two; seventeen and seventy: three; twenty-seven: four."""
-    if number < 20:
-        return {0: 2, 7: 2, 11: 3, 17: 3}.get(number, 2 if number >= 13 else 1)
-    tens, ones = divmod(number, 10)
-    return (3 if tens == 7 else 2) + (_below_hundred(ones) if ones else 0)
+    """Syllables of one word as written between spaces; a figure or label (``22``, ``K2``) is one."""
+    parts = [part for part in _LETTERS.findall(word) if not any(c.isdigit() for c in word)]
+    return sum(map(syllables, parts)) or 1
