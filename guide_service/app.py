@@ -1,0 +1,97 @@
+"""The web application: the carrier's webhooks, the agents' pages, two addresses for whoever watches over it."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from typing import Any, cast
+
+import uvicorn
+from fastapi import FastAPI, Request
+from fastapi.exception_handlers import http_exception_handler
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+from starlette.exceptions import HTTPException
+
+from guide_service.carrier.routes import router as carrier_router
+from guide_service.console.pages import problem
+from guide_service.console.routes import install_console
+from guide_service.handset.routes import install_handset
+from guide_service.readiness import what_fails
+from guide_service.wiring import Service
+
+STOP_WITHIN_SECONDS = 5
+RunWorker = Callable[[Service, threading.Event], None]
+
+
+def create_app(service: Service, run_worker: RunWorker | None = None) -> FastAPI:
+    """The application on a service. ``run_worker``: also do the work that falls due, in a thread (the demo)."""
+    app = FastAPI(
+        title="guide-service", openapi_url=None, docs_url=None, redoc_url=None, lifespan=_lifespan(service, run_worker)
+    )
+    app.state.service = service
+    app.include_router(carrier_router(service))
+    app.add_api_route("/healthz", healthz, include_in_schema=False)
+    app.add_api_route("/readyz", readyz, include_in_schema=False)
+    app.add_api_route("/", front_door, include_in_schema=False)
+    install_console(app)
+    if service.settings.demo:
+        install_handset(app)
+    app.add_exception_handler(HTTPException, show_problem)
+    app.add_exception_handler(RequestValidationError, show_problem)
+    return app
+
+
+def serve(service: Service, host: str, port: int, run_worker: RunWorker | None = None) -> None:
+    """Until it is told to stop. No access log: addresses and numbers have no business in a log."""
+    uvicorn.run(
+        create_app(service, run_worker),
+        host=host,
+        port=port,
+        loop="uvloop",
+        http="httptools",
+        access_log=False,
+        log_level="warning",
+        server_header=False,
+        timeout_graceful_shutdown=STOP_WITHIN_SECONDS,
+    )
+
+
+async def healthz() -> dict[str, str]:
+    return {"status": "alive"}
+
+
+def readyz(request: Request) -> JSONResponse:
+    failing = what_fails(request.app.state.service)
+    return JSONResponse({"status": "not ready" if failing else "ready", "failing": failing}, 503 if failing else 200)
+
+
+async def front_door() -> Response:
+    return RedirectResponse("/console", status_code=303)
+
+
+async def show_problem(request: Request, trouble: Exception) -> Response:
+    """Agents get a page in plain words, programs get JSON."""
+    status = trouble.status_code if isinstance(trouble, HTTPException) else 422
+    if request.url.path.startswith("/console"):
+        return problem(request, cast("Service", request.app.state.service), status)
+    if isinstance(trouble, HTTPException):
+        return await http_exception_handler(request, trouble)
+    return JSONResponse({"detail": "the request is not as it should be"}, status)
+
+
+def _lifespan(service: Service, run_worker: RunWorker | None) -> Any:
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        stop = threading.Event()
+        worker = threading.Thread(target=run_worker, args=(service, stop), name="worker") if run_worker else None
+        if worker:
+            worker.start()
+        yield
+        stop.set()
+        if worker:
+            worker.join(timeout=STOP_WITHIN_SECONDS)
+        service.sender.close()
+
+    return lifespan

@@ -1,0 +1,136 @@
+"""The commands: ``python -m guide_service --help``.
+
+What a command needs is imported inside it, so that ``--help`` and a wrong setting answer at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from guide_service.cli_agents import agents
+from guide_service.cli_words import flows, locales
+from guide_service.settings import Settings, SettingsError, get_settings
+
+app = typer.Typer(
+    name="guide_service",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+    help="Guides flood-affected households by text message until their walls are dry enough to close.",
+    epilog="Settings are read from GUIDE_* environment variables (docs/deployment.md). "
+    "To try it without any account: [bold]python -m guide_service demo[/bold]",
+)
+app.add_typer(agents, name="agents")
+app.add_typer(locales, name="locales")
+app.command(epilog="Examples: python -m guide_service flows | python -m guide_service flows --draw check")(flows)
+
+Host = Annotated[str, typer.Option(help="Address to listen on.")]
+Port = Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)]
+
+
+@app.command(epilog="Example: GUIDE_DEMO=1 python -m guide_service serve --port 8010")
+def serve(host: Host = "127.0.0.1", port: Port = 8000) -> None:
+    """Answer the carrier's webhooks and the agents' browsers.
+
+    With GUIDE_DEMO set it also makes or migrates its database and does the work that falls due.
+    """
+    from guide_service import app as web
+    from guide_service.wiring import build_service
+
+    settings = at_port(get_settings(), host, port)
+    if settings.demo:
+        from guide_service.demo import prepare
+
+        web.serve(prepare(settings), host, port, run_worker=_worker())
+    else:
+        web.serve(build_service(settings), host, port)
+
+
+@app.command(epilog="Example: python -m guide_service work")
+def work() -> None:
+    """Do the work that falls due: reminders, texts to send, alarms. Run as many as you like."""
+    import signal
+    import threading
+
+    from guide_service.wiring import build_service
+
+    stop = threading.Event()
+    for name in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(name, lambda *_: stop.set())
+    service = build_service(get_settings())
+    _worker()(service, stop)
+    service.sender.close()
+
+
+@app.command(epilog="Examples: python -m guide_service demo | python -m guide_service demo --reset")
+def demo(
+    host: Host = "127.0.0.1",
+    port: Port = 8000,
+    reset: Annotated[bool, typer.Option("--reset", help="Start over: forget what the demo has stored.")] = False,
+) -> None:
+    """Larkwater County on this machine: a dozen households, a practice phone, the agents' pages. No account needed."""
+    from guide_service.demo import run_demo
+
+    run_demo(host, port, reset, _worker())
+
+
+@app.command(epilog="Examples: python -m guide_service phone | python -m guide_service phone --number 0123")
+def phone(
+    number: Annotated[str, typer.Option(help="Number of the practice phone, 555-0100 to 555-0199.")] = "+12025550123",
+    address: Annotated[str, typer.Option(help="Where the service runs.")] = "",
+) -> None:
+    """A practice phone in the terminal, for a service that runs with GUIDE_DEMO."""
+    from rich.console import Console
+
+    from guide_service.handset.terminal import PhoneTrouble, TerminalPhone
+
+    _line_editing()
+    try:
+        TerminalPhone(address or Settings(demo=True).address, number, Console()).run()
+    except PhoneTrouble as trouble:
+        print(trouble, file=sys.stderr)
+        raise typer.Exit(1) from None
+
+
+@app.command(epilog="Example: GUIDE_DATABASE_URL=postgresql://guide@db/guide python -m guide_service migrate")
+def migrate() -> None:
+    """Bring the database to the tables of this version. Safe to repeat, safe to start twice."""
+    from guide_service.database import make_engine
+    from guide_service.records.migrating import migrate as bring_up
+
+    bring_up(make_engine(get_settings().database))
+    print("The database is up to date.")
+
+
+def at_port(settings: Settings, host: str, port: int) -> Settings:
+    """In the demo nobody sets the public address: it is where we listen."""
+    if settings.public_url or not settings.demo:
+        return settings
+    shown = "127.0.0.1" if host in ("", "0.0.0.0", "::") else host
+    return settings.model_copy(update={"public_url": f"http://{shown}:{port}"})
+
+
+def main() -> None:
+    """A missing or wrong setting ends it with one clear line."""
+    try:
+        app()
+    except SettingsError as problem:
+        print(f"guide_service: {problem}", file=sys.stderr)
+        sys.exit(2)
+
+
+def _worker():  # type: ignore[no-untyped-def]
+    from guide_service.followup.worker import run
+
+    return run
+
+
+def _line_editing() -> None:
+    try:
+        import readline  # noqa: F401  (arrow keys and history for input())
+    except ImportError:
+        return

@@ -1,0 +1,92 @@
+"""``agents``: who may sign in to the agents' pages."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from sqlalchemy import Engine
+from sqlmodel import col, select
+
+from guide_service.settings import get_settings
+
+agents = typer.Typer(no_args_is_help=True, help="Accounts of the agents: add, list, disable.")
+Login = Annotated[str, typer.Argument(help="What the agent types to sign in.")]
+
+
+@agents.command(epilog="Example: python -m guide_service agents add rivera --name 'Ana Rivera' --office millrace")
+def add(
+    login: Login,
+    name: Annotated[str, typer.Option(help="Name that colleagues see.")],
+    office: Annotated[str | None, typer.Option(help="Office whose areas the agent sees (county file).")] = None,
+    coordinator: Annotated[bool, typer.Option("--coordinator", help="Sees the whole county.")] = False,
+    days: Annotated[int | None, typer.Option(help="The account ends by itself after so many days.", min=1)] = None,
+    password_file: Annotated[
+        Path | None, typer.Option(help="File with the password; without it you are asked.", exists=True, dir_okay=False)
+    ] = None,
+) -> None:
+    """Make an account, or give an existing one a new password and new rights."""
+    from guide_service.accounts import AccountRefused, save_account
+
+    password = _password(password_file)
+    ends = dt.datetime.now(dt.UTC) + dt.timedelta(days=days) if days else None
+    try:
+        save_account(_engine(), _offices(), login, name, password, office, coordinator, ends)
+    except AccountRefused as refusal:
+        _stop(str(refusal))
+    print(f"{login} can sign in at {get_settings().address}/console")
+
+
+@agents.command("list", epilog="Example: python -m guide_service agents list")
+def list_() -> None:
+    """Every account: login, name, office, role, state."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from guide_service.accounts import state_of
+    from guide_service.database import reading
+    from guide_service.records import Agent
+
+    table = Table("login", "name", "office", "role", "state", box=None)
+    with reading(_engine()) as session:
+        for agent in session.exec(select(Agent).order_by(col(Agent.login))):
+            table.add_row(agent.login, agent.name, agent.office or "whole county", agent.role, state_of(agent))
+    Console().print(table)
+
+
+@agents.command(epilog="Example: python -m guide_service agents disable rivera")
+def disable(login: Login) -> None:
+    """Close an account and sign it out everywhere, at once."""
+    from guide_service.accounts import AccountRefused, disable_account
+
+    try:
+        disable_account(_engine(), login)
+    except AccountRefused as refusal:
+        _stop(str(refusal))
+    print(f"{login} can no longer sign in.")
+
+
+def _engine() -> Engine:
+    from guide_service.database import make_engine
+
+    return make_engine(get_settings().database)
+
+
+def _offices() -> tuple[str, ...]:
+    from guide_service.county import read_county
+
+    return tuple(office.id for office in read_county(get_settings().county_path).offices)
+
+
+def _password(file: Path | None) -> str:
+    if file:
+        return file.read_text(encoding="utf-8").strip()
+    return str(typer.prompt("Password", hide_input=True, confirmation_prompt=True))
+
+
+def _stop(line: str) -> None:
+    print(line, file=sys.stderr)
+    raise typer.Exit(1)

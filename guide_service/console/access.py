@@ -1,0 +1,177 @@
+"""Who may come in: the signed-in agent of a request, the token of its forms, the headers of every page.
+
+Nothing under ``/console`` is reached except through ``SignedInDep`` (pages) or ``FormDep`` (changes); the sign-in page
+is the one exception. What an agent may not see does not exist for him or her: 404, never 403.
+"""
+
+from __future__ import annotations
+
+import secrets
+from typing import Annotated, Any, cast
+
+from fastapi import Depends, FastAPI, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData
+
+from guide_service.console.sign_in import SESSION_HOURS, SignedIn, signed_in
+from guide_service.wiring import Service
+
+SIGN_IN = "/console/sign-in"
+HOME = "/console"
+_COOKIE = "guide_agent"
+_FORM_COOKIE = "guide_form"
+MAX_FIELDS = 20
+
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "style-src 'self'",
+        "script-src 'self'",
+        "img-src 'self' data:",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+        "base-uri 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+    "Cache-Control": "no-store",
+}
+
+
+class NotSignedIn(Exception):
+    """Nobody is signed in, or the session has ended."""
+
+
+def service_of(request: Request) -> Service:
+    return cast("Service", request.app.state.service)
+
+
+ServiceDep = Annotated[Service, Depends(service_of)]
+
+
+def who_is_signed_in(request: Request, service: ServiceDep) -> SignedIn:
+    who = signed_in(service, request.cookies.get(cookie_name(service, _COOKIE)))
+    if who is None:
+        raise NotSignedIn
+    return who
+
+
+SignedInDep = Annotated[SignedIn, Depends(who_is_signed_in)]
+
+
+async def posted_form(request: Request) -> FormData:
+    return await request.form(max_files=0, max_fields=MAX_FIELDS)
+
+
+PostedDep = Annotated[FormData, Depends(posted_form)]
+
+
+def checked_form(form: PostedDep, who: SignedInDep) -> FormData:
+    """The fields of a form that one of our own pages sent."""
+    if not secrets.compare_digest(field(form, "csrf").encode(), who.csrf.encode()):
+        raise HTTPException(403)
+    return form
+
+
+FormDep = Annotated[FormData, Depends(checked_form)]
+
+
+def field(form: FormData, name: str) -> str:
+    """A field as text, trimmed; empty when it is missing."""
+    value = form.get(name)
+    return value.strip() if isinstance(value, str) else ""
+
+
+def number_field(form: FormData, name: str) -> int:
+    """An id in a field; 404 for what is none."""
+    return row_id(field(form, name))
+
+
+def row_id(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 19):
+        raise HTTPException(404)
+    return int(text)
+
+
+def is_https(service: Service) -> bool:
+    return service.settings.address.startswith("https://")
+
+
+def cookie_name(service: Service, name: str) -> str:
+    """Over https the browser itself guards the cookie's origin (the ``__Host-`` prefix, RFC 6265bis)."""
+    return f"__Host-{name}" if is_https(service) else name
+
+
+def keep_signed_in(service: Service, response: Response, token: str) -> None:
+    _set_cookie(service, response, _COOKIE, token, SESSION_HOURS * 3600)
+
+
+def forget_signed_in(service: Service, response: Response) -> None:
+    response.delete_cookie(
+        cookie_name(service, _COOKIE), secure=is_https(service), httponly=True, samesite="lax", path="/"
+    )
+
+
+def stranger_token(request: Request, service: Service) -> str:
+    """The token of the sign-in form, before anybody is known: the cookie and the field must agree."""
+    return request.cookies.get(cookie_name(service, _FORM_COOKIE)) or secrets.token_urlsafe(24)
+
+
+def keep_stranger_token(service: Service, response: Response, token: str) -> None:
+    _set_cookie(service, response, _FORM_COOKIE, token, 3600)
+
+
+def check_stranger(request: Request, service: Service, form: FormData) -> None:
+    cookie = request.cookies.get(cookie_name(service, _FORM_COOKIE), "")
+    if not cookie or not secrets.compare_digest(cookie.encode(), field(form, "csrf").encode()):
+        raise HTTPException(403)
+
+
+def _set_cookie(service: Service, response: Response, name: str, value: str, max_age: int) -> None:
+    response.set_cookie(
+        cookie_name(service, name),
+        value,
+        max_age=max_age,
+        httponly=True,
+        samesite="lax",
+        secure=is_https(service),
+        path="/",
+    )
+
+
+def send_to_sign_in(_request: Request, _problem: Exception) -> Response:
+    return RedirectResponse(SIGN_IN, status_code=303)
+
+
+def guard_pages(app: FastAPI) -> None:
+    """Headers on every page, and the way to the sign-in page for whoever is not signed in."""
+    app.add_exception_handler(NotSignedIn, send_to_sign_in)
+    app.add_middleware(PageHeaders)
+
+
+class PageHeaders:
+    """Strict headers on everything but the carrier's webhooks (plain ASGI: it must cost nothing there)."""
+
+    def __init__(self, app: Any) -> None:
+        self.app = app
+        self.headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        if scope["type"] != "http" or scope["path"].startswith("/carrier/"):
+            await self.app(scope, receive, send)
+            return
+
+        async def send_with_headers(message: Any) -> None:
+            if message["type"] == "http.response.start":
+                present = {name for name, _ in message["headers"]}
+                message["headers"] = [*message["headers"], *(h for h in self.headers if h[0] not in present)]
+            await send(message)
+
+        await self.app(scope, receive, send_with_headers)

@@ -1,0 +1,137 @@
+"""What agents do: each is a form that is posted, changes one thing in one transaction, and leads back to a page."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+from sqlmodel import Session
+
+from guide_service.console import escalations, house_changes, takeover
+from guide_service.console.access import HOME, FormDep, ServiceDep, SignedInDep, field, number_field, row_id
+from guide_service.console.answering import agents_text, answer, can_be_texted, objection_to
+from guide_service.console.audit import note
+from guide_service.console.household_file import Person, household_in_scope, people_of
+from guide_service.console.household_page import Draft, Shown, household_page
+from guide_service.console.words import OUTCOMES
+from guide_service.database import writing
+from guide_service.records import MouldReport, PlaceRow
+
+router = APIRouter(include_in_schema=False)
+HOUSEHOLD = "/console/households/{household}"
+
+
+def back_to(household_id: int, done: str) -> Response:
+    return RedirectResponse(f"{HOME}/households/{household_id}?done={done}", status_code=303)
+
+
+@router.post("/console/escalations/{escalation}/claim")
+def claim(service: ServiceDep, who: SignedInDep, _form: FormDep, escalation: str) -> Response:
+    with writing(service.engine) as session:
+        found = escalations.escalation_in_scope(session, service, who, row_id(escalation))
+        done = escalations.claim(session, service, who, found)
+    return back_to(found.household_id, "claimed" if done else "taken")
+
+
+@router.post("/console/escalations/{escalation}/release")
+def release(service: ServiceDep, who: SignedInDep, _form: FormDep, escalation: str) -> Response:
+    with writing(service.engine) as session:
+        found = escalations.escalation_in_scope(session, service, who, row_id(escalation))
+        done = escalations.release(session, service, who, found)
+    return back_to(found.household_id, "released" if done else "taken")
+
+
+@router.post("/console/escalations/{escalation}/settle")
+def settle(service: ServiceDep, who: SignedInDep, form: FormDep, escalation: str) -> Response:
+    outcome = field(form, "outcome")
+    if outcome not in OUTCOMES:
+        raise HTTPException(422)
+    with writing(service.engine) as session:
+        found = escalations.escalation_in_scope(session, service, who, row_id(escalation))
+        done = escalations.settle(session, service, who, found, outcome)
+    return back_to(found.household_id, "settled" if done else "taken")
+
+
+@router.post(f"{HOUSEHOLD}/take-over")
+def take_over(service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        conversation = takeover.conversation_of(session, home.id, number_field(form, "conversation"))
+        takeover.take_over(session, service, conversation.id, who.agent.id)
+        note(session, service, who, "take_over", home.id, conversation=conversation.id)
+    return back_to(home.id, "taken_over")
+
+
+@router.post(f"{HOUSEHOLD}/hand-back")
+def hand_back(service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        conversation = takeover.conversation_of(session, home.id, number_field(form, "conversation"))
+        takeover.hand_back(session, conversation.id)
+        note(session, service, who, "hand_back", home.id, conversation=conversation.id)
+    return back_to(home.id, "handed_back")
+
+
+@router.post(f"{HOUSEHOLD}/answer")
+def answer_sent(request: Request, service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+    text = agents_text(field(form, "text"))
+    objection = objection_to(text, insists=bool(field(form, "long")))
+    if objection:
+        draft = Draft(text.body, field(form, "contact"), objection)
+        return household_page(request, service, who, row_id(household), Shown(draft))
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        person = _person(session, home.id, number_field(form, "contact"))
+        if not can_be_texted(person):
+            raise HTTPException(409)
+        answer(session, service, who, home.id, person, text, silence=bool(field(form, "take_over")))
+    return back_to(home.id, "sent")
+
+
+@router.post(f"{HOUSEHOLD}/number")
+def show_number(request: Request, service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        contact = _person(session, home.id, number_field(form, "contact")).contact
+        note(session, service, who, "show_number", home.id, contact=contact.id)
+    number = service.sealer.open(contact.phone_sealed, contact.key_id)
+    return household_page(request, service, who, home.id, Shown(numbers={contact.id: number}))
+
+
+@router.post(f"{HOUSEHOLD}/confirm-readings")
+def confirm_readings(service: ServiceDep, who: SignedInDep, _form: FormDep, household: str) -> Response:
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        house_changes.confirm_readings(session, service, who, home.id)
+    return back_to(home.id, "confirmed")
+
+
+@router.post("/console/places/{place}/confirm-treated")
+def confirm_treated(service: ServiceDep, who: SignedInDep, _form: FormDep, place: str) -> Response:
+    with writing(service.engine) as session:
+        found = house_changes.of_household_in_scope(session, service, who, PlaceRow, row_id(place))
+        house_changes.confirm_treated(session, service, who, found)
+    return back_to(found.household_id, "confirmed")
+
+
+@router.post("/console/mould-reports/{report}/lift")
+def lift_mould(service: ServiceDep, who: SignedInDep, _form: FormDep, report: str) -> Response:
+    with writing(service.engine) as session:
+        found = house_changes.of_household_in_scope(session, service, who, MouldReport, row_id(report))
+        house_changes.lift_mould(session, service, who, found)
+    return back_to(found.household_id, "lifted")
+
+
+@router.post("/console/flooded-again")
+def flooded_again(service: ServiceDep, who: SignedInDep, form: FormDep) -> Response:
+    if not field(form, "sure"):
+        raise HTTPException(422)
+    with writing(service.engine) as session:
+        house_changes.declare_flooded_again(session, service, who, field(form, "area"))
+    return RedirectResponse(f"{HOME}?done=flooded", status_code=303)
+
+
+def _person(session: Session, household_id: int, contact_id: int) -> Person:
+    found = next((each for each in people_of(session, household_id) if each.contact.id == contact_id), None)
+    if found is None:
+        raise HTTPException(404)
+    return found

@@ -1,0 +1,69 @@
+"""An agent's answer by text: what is wrong with it, if anything, and its way into the outbox."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from sqlmodel import Session
+
+from guide_service.console.audit import note
+from guide_service.console.escalations import claim_all
+from guide_service.console.household_file import Person
+from guide_service.console.sign_in import SignedIn
+from guide_service.console.takeover import stay_active, take_over
+from guide_service.outbox import start_text
+from guide_service.wiring import Service
+from guide_service.wording.gsm import gsm_safe
+from guide_service.wording.segments import segments
+from guide_service.wording.sms import LONGEST_TEXT, MOST_SEGMENTS, SmsText
+
+
+class Objection(StrEnum):
+    EMPTY = "empty"
+    TOO_LONG = "too_long"
+    LONG = "long"
+    """More segments than a text should have: sent only when the agent insists."""
+
+
+def agents_text(words: str) -> SmsText:
+    """The words as they are sent: typography made plain, so that it takes no more segments than it must."""
+    body = gsm_safe(words.replace("\r\n", "\n").strip())
+    counted = segments(body)
+    return SmsText(body, counted.encoding, counted.count, ())
+
+
+def objection_to(text: SmsText, insists: bool) -> Objection | None:
+    if not text.body:
+        return Objection.EMPTY
+    if len(text.body.encode("utf-16-le", "surrogatepass")) // 2 > LONGEST_TEXT:
+        return Objection.TOO_LONG
+    return Objection.LONG if text.segments > MOST_SEGMENTS and not insists else None
+
+
+def can_be_texted(person: Person) -> bool:
+    """Stop means stop: nobody who opted out is texted, by an agent neither."""
+    return person.contact.opted_out_at is None and person.contact.kind == "phone"
+
+
+def answer(
+    session: Session, service: Service, who: SignedIn, household_id: int, person: Person, text: SmsText, silence: bool
+) -> None:
+    """Sends it. ``silence``: take the conversation over, so that the guide does not answer the answer."""
+    sent = start_text(
+        session,
+        service,
+        contact=person.contact,
+        household_id=household_id,
+        texts=[text],
+        origin="agent",
+        send_at=None,
+        key=None,
+        agent_id=who.agent.id,
+    )
+    conversation = person.conversation
+    if conversation is not None and silence:
+        take_over(session, service, conversation.id, who.agent.id)
+    elif conversation is not None and conversation.taken_over_by:
+        stay_active(session, service, conversation.id)
+    claim_all(session, service, who, household_id)
+    note(session, service, who, "answer", household_id, messages=[str(message.id) for message in sent])

@@ -1,0 +1,93 @@
+"""What an agent decides about a house: mould lifted, readings confirmed, a treated plate accepted, new water."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+from fastapi import HTTPException
+from sqlalchemy import update
+from sqlmodel import Session, col, select
+
+from guide_service.console.audit import note
+from guide_service.console.escalations import settle
+from guide_service.console.scope import areas_of, in_scope
+from guide_service.console.sign_in import SignedIn
+from guide_service.dialogue.effects import EscalationReason
+from guide_service.records import Escalation, Household, MouldReport, PlaceRow, ReadingRow
+from guide_service.wiring import Service
+
+OfHousehold = TypeVar("OfHousehold", MouldReport, PlaceRow)
+
+
+def of_household_in_scope(
+    session: Session, service: Service, who: SignedIn, table: type[OfHousehold], key: int
+) -> OfHousehold:
+    """A row of a household's file by its id; 404 when there is none for this agent."""
+    found = session.exec(
+        select(table)
+        .join(Household, col(Household.id) == col(table.household_id))
+        .where(table.id == key, in_scope(who.agent, service.county))
+    ).first()
+    if found is None:
+        raise HTTPException(404)
+    return found
+
+
+def lift_mould(session: Session, service: Service, who: SignedIn, report: MouldReport) -> None:
+    """Lifts one report; with the last one the house is free of it, and what waits because of it is settled."""
+    if report.lifted_at:
+        return
+    report.lifted_at, report.lifted_by = service.clock.now(), who.agent.id
+    session.add(report)
+    session.flush()
+    note(session, service, who, "lift_mould", report.household_id, report=report.id)
+    still_open = select(MouldReport.id).where(
+        MouldReport.household_id == report.household_id, col(MouldReport.lifted_at).is_(None)
+    )
+    if session.exec(still_open).first() is None:
+        _nothing_open(session, service, who, report.household_id)
+
+
+def confirm_readings(session: Session, service: Service, who: SignedIn, household_id: int) -> None:
+    """Readings of a third party count from now on."""
+    result = session.connection().execute(
+        update(ReadingRow)
+        .where(
+            col(ReadingRow.household_id) == household_id,
+            col(ReadingRow.confirmed).is_(False),
+            col(ReadingRow.superseded_at).is_(None),
+        )
+        .values(confirmed=True)
+    )
+    note(session, service, who, "confirm_readings", household_id, readings=result.rowcount)
+
+
+def confirm_treated(session: Session, service: Service, who: SignedIn, place: PlaceRow) -> None:
+    """The plate has gone flat at the level of a treated one that stayed dry: the stud above decides from now on."""
+    place.treated_confirmed = True
+    session.add(place)
+    note(session, service, who, "confirm_treated", place.household_id, place=place.label)
+
+
+def declare_flooded_again(session: Session, service: Service, who: SignedIn, area: str) -> None:
+    """New water in an area: in every house of it, what was read before today no longer makes a wall ready."""
+    if area not in {each.id for each in areas_of(who.agent, service.county)}:
+        raise HTTPException(404)
+    now = service.clock.now()
+    result = session.connection().execute(
+        update(Household)
+        .where(col(Household.area) == area)
+        .values(flooded_again_on=now.astimezone(service.county.zone(area)).date(), ready_walls=0, updated_at=now)
+    )
+    note(session, service, who, "flooded_again", None, area=area, households=result.rowcount)
+
+
+def _nothing_open(session: Session, service: Service, who: SignedIn, household_id: int) -> None:
+    session.connection().execute(update(Household).where(col(Household.id) == household_id).values(mould_open=False))
+    waiting = select(Escalation).where(
+        Escalation.household_id == household_id,
+        Escalation.reason == EscalationReason.MOULD.value,
+        Escalation.state != "settled",
+    )
+    for escalation in session.exec(waiting).all():
+        settle(session, service, who, escalation, "mould_lifted")

@@ -1,0 +1,135 @@
+"""Pages from templates: the one environment, and the words and times that every template may use."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from functools import cache, partial
+from pathlib import Path
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from fastapi.templating import Jinja2Templates
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from guide_service.console import times, words
+from guide_service.console.catalogue import gettext, translations
+from guide_service.console.sign_in import SignedIn
+from guide_service.records import Contact, Household, ReadingRow
+from guide_service.wiring import Service
+
+HERE = Path(__file__).parent
+STATIC = HERE / "static"
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        extensions=["jinja2.ext.i18n"],
+    )
+    environment.install_gettext_translations(translations(), newstyle=True)  # type: ignore[attr-defined]
+    environment.globals |= {
+        "words": words,
+        "word": words.word,
+        "masked": masked,
+        "number": number,
+        "day": times.day,
+        "short_day": times.short_day,
+        "asset": asset,
+        "stage": stage,
+    }
+    return environment
+
+
+def masked(contact: Contact) -> str:
+    """The last digits only: enough to tell two phones apart."""
+    return f"\N{HORIZONTAL ELLIPSIS}{contact.last_digits}"
+
+
+def number(reading: ReadingRow) -> str:
+    """A reading with its qualifier; a colour where there was no number."""
+    if reading.value is None:
+        return words.word({}, reading.colour) or "?"
+    sign = {"above": ">", "below": "<"}.get(reading.qualifier, "")
+    return f"{sign}{reading.value:g}"
+
+
+def stage(value: str) -> str:
+    return words.word(words.STAGES, value)
+
+
+@cache
+def asset(name: str) -> str:
+    """Address of a file of ours; it changes with the file, so that browsers may keep it."""
+    digest = hashlib.sha256((STATIC / name).read_bytes()).hexdigest()[:12]
+    return f"/console/static/{name}?v={digest}"
+
+
+templates = Jinja2Templates(env=_environment())
+
+DONE = {
+    "claimed": words.N_("Claimed: it is yours."),
+    "taken": words.N_("Somebody else was first: it is no longer free."),
+    "released": words.N_("Released: it waits again."),
+    "settled": words.N_("Settled."),
+    "sent": words.N_("Your text is on its way."),
+    "taken_over": words.N_("Taken over: the guide keeps silent, except for danger and stop."),
+    "handed_back": words.N_("Handed back: the guide answers again."),
+    "lifted": words.N_("The mould report is lifted."),
+    "flooded": words.N_("Declared: earlier readings of that area no longer count."),
+    "confirmed": words.N_("Confirmed."),
+}
+
+
+def page(
+    request: Request, service: Service, name: str, who: SignedIn | None = None, status: int = 200, **context: Any
+) -> HTMLResponse:
+    """One page. ``who`` is None only on the sign-in page and for errors before it."""
+    done = DONE.get(request.query_params.get("done", ""))
+    context |= {
+        "who": who,
+        "county": service.county,
+        "done": gettext(done) if done else None,
+        "csrf": partial(_csrf_field, who),
+        "area_name": partial(_area_name, service),
+        "local": partial(_local, service),
+        "clock": partial(_clock, service),
+        "how_long": partial(_how_long, service.clock.now()),
+    }
+    context.setdefault("here", "")
+    return templates.TemplateResponse(request, name, context, status_code=status)
+
+
+def problem(request: Request, service: Service, status: int, who: SignedIn | None = None) -> HTMLResponse:
+    """An error as a page of its own, in plain words."""
+    heading, explanation = {
+        403: (gettext("This form is too old"), gettext("Go back, load the page again and try once more.")),
+        404: (gettext("Nothing is here"), gettext("It does not exist, or it belongs to another office.")),
+    }.get(status, (gettext("That did not work"), gettext("Nothing was changed. Try again, or tell whoever runs this.")))
+    return page(request, service, "problem.html", who, status, heading=heading, explanation=explanation)
+
+
+def _csrf_field(who: SignedIn | None) -> Markup:
+    return Markup('<input type="hidden" name="csrf" value="{}">').format(who.csrf if who else "")
+
+
+def _area_name(service: Service, area: str | None) -> str:
+    found = next((each.name for each in service.county.areas if each.id == area), None)
+    return found or area or gettext("area not known")
+
+
+def _local(service: Service, at: dt.datetime | None, household: Household) -> str:
+    return times.local_time(at, service.county.zone(household.area)) if at else ""
+
+
+def _clock(service: Service, at: dt.datetime, household: Household) -> str:
+    return times.clock_time(at, service.county.zone(household.area))
+
+
+def _how_long(now: dt.datetime, since: dt.datetime | None) -> str:
+    return times.how_long(since, now) if since else ""

@@ -1,0 +1,41 @@
+"""Passwords of agents: argon2id with the library's defaults (RFC 9106, second recommended option)."""
+
+from __future__ import annotations
+
+import threading
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+
+SHORTEST = 12
+"""Characters. NIST SP 800-63B asks for at least 8, the draft of revision 4 for 15 where it is the only factor."""
+
+_hasher = PasswordHasher()
+_few_at_once = threading.BoundedSemaphore(2)
+"""One check takes 64 MiB: a burst of sign-ins waits instead of taking the memory of the machine."""
+
+
+def hash_password(password: str) -> str:
+    with _few_at_once:
+        return _hasher.hash(password)
+
+
+_NOBODY = hash_password("the password of nobody at all")
+
+
+def matches(password: str, password_hash: str | None) -> bool:
+    """Whether it is the password; ``None`` (no such agent) costs the same time and is never right."""
+    with _few_at_once:
+        try:
+            return _hasher.verify(password_hash or _NOBODY, password) and password_hash is not None
+        except (VerificationError, InvalidHashError):
+            return False
+
+
+def reason_against(password: str, login: str) -> str | None:
+    """Why a new password is refused; None when it will do."""
+    if len(password) < SHORTEST:
+        return f"a password has at least {SHORTEST} characters"
+    if len(set(password)) < 5 or login.lower() in password.lower():
+        return "this password is too easy to guess"
+    return None

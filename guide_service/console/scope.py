@@ -1,0 +1,35 @@
+"""What an agent may see: the areas of his or her office. Coordinators see the whole county.
+
+A household that has not named its area yet (or names one that the county file no longer has) belongs to the first
+office of the county file, as ``County.office_of`` says: somebody must see it.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import ColumnElement, or_, true
+from sqlmodel import col
+
+from guide_service.county import Area, County
+from guide_service.records import Agent, Household
+
+COORDINATOR = "coordinator"
+ROLES = ("agent", COORDINATOR)
+
+
+def sees_everything(agent: Agent) -> bool:
+    return agent.role == COORDINATOR or agent.office is None
+
+
+def areas_of(agent: Agent, county: County) -> tuple[Area, ...]:
+    return tuple(area for area in county.areas if sees_everything(agent) or area.office == agent.office)
+
+
+def in_scope(agent: Agent, county: County) -> ColumnElement[bool]:
+    """The condition that every query on households carries."""
+    if sees_everything(agent):
+        return true()
+    area = col(Household.area)
+    own = area.in_([each.id for each in areas_of(agent, county)])
+    if agent.office != county.offices[0].id:
+        return own
+    return or_(own, area.is_(None), area.not_in([each.id for each in county.areas]))

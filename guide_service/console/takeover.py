@@ -1,0 +1,87 @@
+"""An agent takes a conversation over and hands it back; between the two the guide keeps silent (danger and stop apart).
+
+The conversation's version grows with each change, so that a turn that was decided on the old state is decided again.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from fastapi import HTTPException
+from sqlalchemy import update
+from sqlmodel import Session, col, select
+
+from guide_service.database import writing
+from guide_service.jobs import cancel, enqueue
+from guide_service.records import Conversation
+from guide_service.wiring import Service
+
+
+def conversation_of(session: Session, household_id: int, conversation_id: int) -> Conversation:
+    found = session.exec(
+        select(Conversation).where(Conversation.id == conversation_id, Conversation.household_id == household_id)
+    ).first()
+    if found is None:
+        raise HTTPException(404)
+    return found
+
+
+def take_over(session: Session, service: Service, conversation_id: int, agent_id: int) -> None:
+    now = service.clock.now()
+    _change(session, conversation_id, taken_over_by=agent_id, taken_over_at=now, agent_active_at=now)
+    _expect_end(session, service, conversation_id, now)
+
+
+def stay_active(session: Session, service: Service, conversation_id: int) -> None:
+    """The agent did something: the time without activity starts anew."""
+    now = service.clock.now()
+    _change(session, conversation_id, agent_active_at=now)
+    _expect_end(session, service, conversation_id, now)
+
+
+def hand_back(session: Session, conversation_id: int) -> bool:
+    """Back to the guide; whether it had been taken over."""
+    was = _change(session, conversation_id, taken_over_by=None, taken_over_at=None, agent_active_at=None)
+    cancel(session, take_over_key(conversation_id))
+    return was
+
+
+def end_idle_take_over(service: Service, conversation_id: int) -> bool:
+    """Hands back what no agent has touched for the county's time. False = an agent was active; it is asked again."""
+    with writing(service.engine) as session:
+        conversation = session.get(Conversation, conversation_id)
+        if conversation is None or conversation.taken_over_by is None:
+            return False
+        active = conversation.agent_active_at or conversation.taken_over_at or service.clock.now()
+        if active + idle_time(service) > service.clock.now():
+            _expect_end(session, service, conversation_id, active)
+            return False
+        return hand_back(session, conversation_id)
+
+
+def idle_time(service: Service) -> dt.timedelta:
+    return dt.timedelta(hours=service.county.hours.take_over_hours)
+
+
+def take_over_key(conversation_id: int) -> str:
+    return f"takeover:{conversation_id}"
+
+
+def _expect_end(session: Session, service: Service, conversation_id: int, since: dt.datetime) -> None:
+    enqueue(
+        session,
+        "take_over_end",
+        key=take_over_key(conversation_id),
+        payload={"conversation": conversation_id},
+        run_at=since + idle_time(service),
+        now=service.clock.now(),
+    )
+
+
+def _change(session: Session, conversation_id: int, **values: object) -> bool:
+    session.flush()
+    statement = update(Conversation).where(col(Conversation.id) == conversation_id)
+    if values.get("taken_over_by", True) is None:
+        statement = statement.where(col(Conversation.taken_over_by).is_not(None))
+    result = session.connection().execute(statement.values(version=Conversation.version + 1, **values))
+    return result.rowcount == 1

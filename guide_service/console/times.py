@@ -1,0 +1,32 @@
+"""Times as agents read them: the household's local time, and how long something has waited."""
+
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+from babel.dates import format_date, format_datetime, format_timedelta
+
+LOCALE = "en_US"
+
+
+def local_time(at: dt.datetime, zone: ZoneInfo) -> str:
+    return format_datetime(at.astimezone(zone), "EEE d MMM, HH:mm", locale=LOCALE)
+
+
+def clock_time(at: dt.datetime, zone: ZoneInfo) -> str:
+    return format_datetime(at.astimezone(zone), "HH:mm", locale=LOCALE)
+
+
+def day(on: dt.date) -> str:
+    return format_date(on, "EEE d MMM", locale=LOCALE)
+
+
+def short_day(on: dt.date) -> str:
+    return format_date(on, "d MMM", locale=LOCALE)
+
+
+def how_long(since: dt.datetime, now: dt.datetime) -> str:
+    """ "3 hours", "2 days": the largest unit, never less than a minute."""
+    waited = max(now - since, dt.timedelta(minutes=1))
+    return format_timedelta(waited, threshold=1.5, granularity="minute", locale=LOCALE)

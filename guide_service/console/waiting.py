@@ -1,0 +1,85 @@
+"""The list of what waits for a person: one query, in the order in which it should be answered."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from sqlalchemy import Select, func
+from sqlmodel import Session, col, select
+
+from guide_service.console.scope import in_scope
+from guide_service.county import County
+from guide_service.records import Agent, Contact, Escalation, Household
+
+PAGE = 60
+OPEN = ("waiting", "claimed")
+SETTLED = "settled"
+
+
+@dataclass(frozen=True, slots=True)
+class Filters:
+    """What stands in the address of the list; empty = no filter."""
+
+    state: str = ""
+    reason: str = ""
+    area: str = ""
+    page: int = 1
+
+    def chosen(self) -> bool:
+        return bool(self.state or self.reason or self.area)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    escalation: Escalation
+    household: Household
+    contact: Contact | None
+    claimed_by: Agent | None
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingList:
+    rows: tuple[Row, ...]
+    more: bool
+    waiting: int
+    """Escalations that nobody has claimed, whatever the filters."""
+    longest: dt.datetime | None
+    """Since when the first of them waits."""
+
+
+def waiting_list(session: Session, county: County, agent: Agent, filters: Filters) -> WaitingList:
+    found = session.exec(_rows(county, agent, filters)).all()
+    count, longest = _unclaimed(session, county, agent)
+    return WaitingList(tuple(Row(*each) for each in found[:PAGE]), len(found) > PAGE, count, longest)
+
+
+def _rows(county: County, agent: Agent, filters: Filters) -> Select[tuple[Escalation, Household, Contact, Agent]]:
+    states = (filters.state,) if filters.state else OPEN
+    query = (
+        select(Escalation, Household, Contact, Agent)
+        .join(Household, col(Household.id) == col(Escalation.household_id))
+        .outerjoin(Contact, col(Contact.id) == col(Escalation.contact_id))
+        .outerjoin(Agent, col(Agent.id) == col(Escalation.claimed_by))
+        .where(in_scope(agent, county), col(Escalation.state).in_(states))
+        .limit(PAGE + 1)
+        .offset((filters.page - 1) * PAGE)
+    )
+    if filters.reason:
+        query = query.where(col(Escalation.reason) == filters.reason)
+    if filters.area:
+        query = query.where(col(Household.area) == filters.area)
+    if filters.state == SETTLED:
+        return query.order_by(col(Escalation.settled_at).desc())
+    return query.order_by(col(Escalation.urgency), col(Escalation.opened_at), col(Escalation.id))
+
+
+def _unclaimed(session: Session, county: County, agent: Agent) -> tuple[int, dt.datetime | None]:
+    query = (
+        select(func.count(), func.min(Escalation.opened_at))
+        .select_from(Escalation)
+        .join(Household, col(Household.id) == col(Escalation.household_id))
+        .where(in_scope(agent, county), col(Escalation.state) == "waiting")
+    )
+    count, longest = session.exec(query).one()
+    return count, longest

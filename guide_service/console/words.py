@@ -1,0 +1,111 @@
+"""The service's stored words as agents read them. A word without an entry is shown as it is stored, never hidden."""
+
+from __future__ import annotations
+
+from guide_service.console.catalogue import N_, gettext
+
+REASONS = {
+    "danger": N_("Words of danger"),
+    "mould": N_("Mould reported"),
+    "stalled": N_("Drying has stalled"),
+    "person": N_("Asked for a person"),
+    "not_understood": N_("Not understood"),
+    "undeliverable": N_("Texts do not arrive"),
+    "closed_while_wet": N_("Closed while wet"),
+    "lost_from_sight": N_("Lost from sight"),
+    "house_kind": N_("A house that needs a person"),
+    "failure": N_("The guide failed on a text"),
+    "meter_wanted": N_("Needs a meter"),
+    "new_water": N_("Water came again"),
+    "treated_plate": N_("Treated plate to look at"),
+    "language": N_("Needs another language"),
+}
+URGENCIES = {1: N_("danger"), 2: N_("urgent"), 3: N_("soon"), 4: N_("routine")}
+STAGES = {"unknown": N_("stage not known")}
+STATES = {"waiting": N_("waiting"), "claimed": N_("claimed"), "settled": N_("settled")}
+BANDS = {"wet": N_("wet"), "caution": N_("caution"), "dry": N_("reads dry"), "unread": N_("not read")}
+POINTS = {
+    "plate": N_("bottom plate"),
+    "low_stud": N_("low stud"),
+    "mid_stud": N_("mid stud"),
+    "sheathing": N_("sheathing"),
+    "wood": N_("wood"),
+    "surface": N_("surface"),
+}
+ROLES = {
+    "owner": N_("owner"),
+    "renter": N_("renter"),
+    "landlord": N_("landlord"),
+    "contractor": N_("contractor"),
+    "volunteer": N_("volunteer helper"),
+    "unknown": N_("role not known"),
+}
+ORIGINS = {
+    "person": N_("Household"),
+    "reply": N_("Guide, in answer"),
+    "started": N_("Guide, of itself"),
+    "agent": N_("County"),
+}
+DELIVERIES = {
+    "waiting": N_("waiting to be sent"),
+    "attempted": N_("being sent"),
+    "scheduled": N_("with the carrier"),
+    "accepted": N_("with the carrier"),
+    "queued": N_("with the carrier"),
+    "sending": N_("with the carrier"),
+    "sent": N_("sent, no receipt"),
+    "delivered": N_("delivered"),
+    "read": N_("read"),
+    "partially_delivered": N_("arrived in part"),
+    "undelivered": N_("did not arrive"),
+    "failed": N_("did not arrive"),
+    "canceled": N_("withdrawn"),
+    "replied": N_("handed to the carrier"),
+}
+SILENCES = {
+    "opted_out": N_("no answer: has opted out"),
+    "taken_over": N_("no answer: an agent has taken over"),
+    "automatic": N_("no answer: an automatic reply"),
+    "carrier_answered": N_("no answer: the carrier answered"),
+    "no_return_address": N_("no answer: no return address"),
+    "failure": N_("the guide failed on this text"),
+}
+SENSES = {"seen": N_("Seen"), "smelt": N_("Smelt")}
+KINDS = {
+    "bay": N_("bay"),
+    "subfloor": N_("subfloor"),
+    "joist": N_("joist"),
+    "sill": N_("sill"),
+    "reference": N_("wood that stayed dry"),
+}
+LANGUAGES = {"en": N_("English"), "es": N_("Spanish")}
+OUTCOMES = {
+    "answered": N_("Answered by text"),
+    "called": N_("Spoke by phone"),
+    "visited": N_("Visited"),
+    "referred": N_("Passed on to another service"),
+    "no_need": N_("No longer needed"),
+    "not_reached": N_("Could not be reached"),
+}
+"""What an agent can choose when settling."""
+LIFTED = {"mould_lifted": N_("Mould report lifted")}
+
+
+def word(table: dict[str, str], value: str | None) -> str:
+    """The word for a stored value; the value itself, made readable, when the table has none."""
+    if not value:
+        return ""
+    return gettext(table[value]) if value in table else value.replace("_", " ")
+
+
+def outcome(value: str | None) -> str:
+    return word(OUTCOMES | LIFTED, value)
+
+
+def reason(value: str) -> str:
+    text = word(REASONS, value)
+    return text[:1].upper() + text[1:]
+
+
+def urgency(value: int) -> str:
+    return gettext(URGENCIES.get(value, URGENCIES[4]))

@@ -1,0 +1,95 @@
+"""What the carrier does, played for the practice phone: signed webhooks in, delivery reports back.
+
+Requests go over HTTP to the service's own address, through signature, form and answer, exactly as in the field.
+"""
+
+from __future__ import annotations
+
+import re
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+from xml.etree import ElementTree
+
+import httpx
+
+from guide_service.carrier.signature import sign
+from guide_service.settings import Settings
+from guide_service.wording.segments import segments
+
+PRACTICE_NUMBER = re.compile(r"\+1[2-9]\d{2}55501\d{2}")
+"""Numbers 555-0100 to 555-0199 of every North American area code are kept free for fiction (ATIS-0300115)."""
+REPORTS = ("queued", "sent", "delivered")
+WAIT_SECONDS = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    body: str
+    status_url: str | None
+
+
+class WebhookRefused(Exception):
+    """The service did not take the webhook; the text says with which status."""
+
+
+class CarrierSide:
+    """One carrier account, as far as the demo needs one. ``http``: a client of the tests' own."""
+
+    def __init__(self, settings: Settings, http: httpx.Client | None = None) -> None:
+        self.settings = settings
+        self.http = http or httpx.Client(timeout=WAIT_SECONDS)
+
+    def send_in(self, number: str, body: str, sid: str) -> list[Reply]:
+        """Delivers a person's text to the service; its replies."""
+        form = {
+            "MessageSid": sid,
+            "AccountSid": self.settings.account_sid,
+            "From": number,
+            "To": self.settings.number,
+            "Body": body,
+            "NumMedia": "0",
+            "NumSegments": str(segments(body).count),
+        }
+        answer = self._post(f"{self.settings.address}/carrier/sms", form)
+        return replies(answer.content)
+
+    def report(self, status_url: str, sid: str, number: str, statuses: Sequence[str] = REPORTS) -> None:
+        """Tells the service what became of a text; a report that is not taken is let go, as carriers do."""
+        for status in statuses:
+            form = {
+                "MessageSid": sid,
+                "AccountSid": self.settings.account_sid,
+                "From": self.settings.number,
+                "To": number,
+                "MessageStatus": status,
+            }
+            try:
+                self._post(status_url, form)
+            except (httpx.HTTPError, WebhookRefused):
+                return
+
+    def _post(self, url: str, form: dict[str, str]) -> httpx.Response:
+        signature = sign(url, form.items(), self.settings.auth_token)
+        answer = self.http.post(url, data=form, headers={"X-Twilio-Signature": signature})
+        if answer.status_code >= 300:
+            raise WebhookRefused(f"the service answered {answer.status_code}")
+        return answer
+
+    def close(self) -> None:
+        self.http.close()
+
+
+def new_sid() -> str:
+    return f"SM{uuid.uuid4().hex}"
+
+
+def replies(twiml: bytes) -> list[Reply]:
+    """The messages of an answer of ours (and of ours only: the parser is not made for strangers' XML)."""
+    if not twiml.strip():
+        return []
+    root = ElementTree.fromstring(twiml)
+    return [
+        Reply("".join(message.itertext()), message.get("action") or message.get("statusCallback"))
+        for message in root.iter("Message")
+    ]

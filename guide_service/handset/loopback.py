@@ -1,0 +1,67 @@
+"""The demo's sender: texts that the service starts land in the practice phone's table, then are reported as delivered."""
+
+from __future__ import annotations
+
+import datetime as dt
+import queue
+import threading
+from collections.abc import Collection
+
+from sqlalchemy import Engine
+
+from guide_service.carrier.phone_numbers import E164
+from guide_service.carrier.sender import Accepted, SendResult, reason_to_refuse
+from guide_service.clock import Clock
+from guide_service.handset.carrier_side import CarrierSide, new_sid
+from guide_service.handset.texts import RECEIVED, find_received, keep
+from guide_service.settings import Settings
+from guide_service.wording.segments import segments
+
+_Report = tuple[str, str, str]
+
+
+class LoopbackSender:
+    """Same refusals as the carrier. Delivery reports follow from a thread of their own, as they do in the field."""
+
+    def __init__(self, engine: Engine, clock: Clock, settings: Settings, carrier: CarrierSide | None = None) -> None:
+        self._engine = engine
+        self._clock = clock
+        self._carrier = carrier or CarrierSide(settings)
+        self._reports: queue.Queue[_Report | None] = queue.Queue()
+        self._reporter: threading.Thread | None = None
+        self._lock = threading.Lock()
+
+    def send_text(self, to: str, body: str, status_callback: str | None, validity_seconds: int) -> SendResult:
+        refused = reason_to_refuse(E164.fullmatch(to) is not None, body, validity_seconds)
+        if refused:
+            return refused
+        sid = new_sid()
+        keep(self._engine, to, RECEIVED, body, sid, self._clock.now())
+        if status_callback:
+            self._report_later((status_callback, sid, to))
+        return Accepted(sid, "queued", segments(body).count)
+
+    def find_sent(
+        self, to: str, body: str, since: dt.datetime, our_reference: str, known_sids: Collection[str] = ()
+    ) -> str | None:
+        del our_reference
+        return find_received(self._engine, to, body, since, set(known_sids))
+
+    def close(self) -> None:
+        with self._lock:
+            reporter, self._reporter = self._reporter, None
+        if reporter:
+            self._reports.put(None)
+            reporter.join(timeout=5)
+        self._carrier.close()
+
+    def _report_later(self, report: _Report) -> None:
+        self._reports.put(report)
+        with self._lock:
+            if self._reporter is None:
+                self._reporter = threading.Thread(target=self._report_all, name="delivery-reports", daemon=True)
+                self._reporter.start()
+
+    def _report_all(self) -> None:
+        while (report := self._reports.get()) is not None:
+            self._carrier.report(*report)
