@@ -28,6 +28,8 @@ class EventName(StrEnum):
     LATER = "later"
     """"not now", "tomorrow" without a date that was asked for."""
     DONE = "done"
+    UNSURE = "unsure"
+    """"I don't know", where no such answer was offered."""
     UNDO = "undo"
     LANGUAGE = "language"
     """``value``: language code, or None for "another language"."""
@@ -162,6 +164,8 @@ class ReadingsHeard:
     """The day the person named ("yesterday"); None = not named."""
     temp_c: float | None = None
     """A temperature named with its unit."""
+    humidity: float | None = None
+    """A relative humidity named as such [%]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +208,10 @@ class Asked:
     """Label of the place that a check waits for."""
     points: tuple[Point, ...] = ()
     """Points still to be read there, in order: a bare number is the first of them."""
+    bays: int | None = None
+    """Open bays of the wall that is asked about: what "all" spells out to."""
+    past: bool = False
+    """The date that is asked for lies behind ("when was it washed"), not ahead."""
 
 
 @dataclass(frozen=True, slots=True)

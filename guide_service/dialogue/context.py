@@ -1,0 +1,141 @@
+"""The working sheet of one turn: frozen facts, the conversation's slots, and what the turn adds to them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from copy import deepcopy
+from dataclasses import dataclass, field, replace
+
+from guide_service.dialogue.effects import Effect, NewReading
+from guide_service.dialogue.events import Asked, Event, EventName
+from guide_service.dialogue.facts import CheckFacts, Facts
+from guide_service.dialogue.saying import Say
+from guide_service.drying.assess import assess
+from guide_service.drying.assessment import Assessment, PlaceVerdict
+from guide_service.drying.terms import BAY_POINTS, Place, PlaceKind, Point, Reading, Wall
+from guide_service.wording.messages import Message
+
+ROUND_MAX_DAYS = 4
+"""A round of readings that was interrupted goes on for so many days; later it starts again. Common practice: a check is
+one visit, and the county's shortest interval is three days."""
+
+
+@dataclass(slots=True)
+class Context:
+    """Mutable only within one ``advance``; nothing outside sees it."""
+
+    facts: Facts
+    slots: dict[str, object]
+    asked: Asked
+    messages: Mapping[str, Message] = field(default_factory=dict)
+    event: Event = Event(EventName.EMPTY)
+    effects: list[Effect] = field(default_factory=list)
+    says: list[Say] = field(default_factory=list)
+    walls: list[Wall] = field(default_factory=list)
+    places: list[Place] = field(default_factory=list)
+    new_readings: list[NewReading] = field(default_factory=list)
+    withdrawn: set[str] = field(default_factory=set)
+    checks: dict[dt.date, CheckFacts] = field(default_factory=dict)
+    touched: list[str] = field(default_factory=list)
+    """Labels that this turn's readings are about, in the order sent."""
+    _assessed: Assessment | None = None
+
+    @classmethod
+    def of(cls, facts: Facts, slots: dict[str, object], asked: Asked, messages: Mapping[str, Message]) -> Context:
+        return cls(
+            facts,
+            deepcopy(slots),
+            asked,
+            messages,
+            walls=list(facts.walls),
+            places=list(facts.places),
+            checks=dict(facts.checks),
+        )
+
+    # what the person has now, with what this turn adds
+    def add(self, *effects: Effect) -> None:
+        self.effects.extend(effects)
+
+    def wall(self, letter: str) -> Wall | None:
+        return next((wall for wall in self.walls if wall.id == letter), None)
+
+    def place(self, label: str) -> Place | None:
+        return next((place for place in self.places if place.label == label), None)
+
+    def followed(self) -> list[Place]:
+        return [place for place in self.places if place.followed]
+
+    def readings(self) -> list[Reading]:
+        """History and this turn's, without what was taken back, each with the mode and self-check of its visit."""
+        replaced = self.withdrawn | {new.replaces for new in self.new_readings if new.replaces}
+        everything = [r for r in self.facts.readings if r.id not in replaced]
+        everything += [new.reading for new in self.new_readings if new.reading.id not in replaced]
+        return [self._of_visit(reading) for reading in everything]
+
+    def _of_visit(self, reading: Reading) -> Reading:
+        visit = self.checks.get(reading.taken_on)
+        if visit is None or visit == self.facts.checks.get(reading.taken_on):
+            if reading.id.startswith("new:") and visit is not None:
+                return _with_visit(reading, visit)
+            return reading
+        return _with_visit(reading, visit)
+
+    def assessment(self) -> Assessment:
+        """The verdicts on history and new readings together; computed once a turn, when it is asked for."""
+        if self._assessed is None:
+            self._assessed = assess(
+                tuple(self.places),
+                tuple(self.walls),
+                tuple(self.readings()),
+                policy=self.facts.policy,
+                air=self.facts.air,
+                circumstances=self.facts.circumstances,
+                today=self.facts.today,
+            )
+        return self._assessed
+
+    def forget_assessment(self) -> None:
+        self._assessed = None
+
+    def verdict(self, label: str) -> PlaceVerdict | None:
+        return next((v for v in self.assessment().verdicts if v.place == label), None)
+
+    # the round under way
+    def round_since(self) -> dt.date | None:
+        since = self.slots.get("round")
+        if not isinstance(since, str):
+            return None
+        day = dt.date.fromisoformat(since)
+        return day if 0 <= (self.facts.today - day).days <= ROUND_MAX_DAYS else None
+
+    def missing(self) -> list[tuple[str, tuple[Point, ...]]]:
+        """Followed places with points not yet read in the round under way, in order of their labels."""
+        since = self.round_since() or self.facts.today
+        read = {(r.place, r.point) for r in self.readings() if r.taken_on >= since}
+        skipped = set(strings(self.slots.get("skipped")))
+        rows = []
+        for place in sorted(self.followed(), key=label_order):
+            points = BAY_POINTS if place.kind == PlaceKind.BAY else (Point.WOOD,)
+            left = tuple(p for p in points if (place.label, p) not in read and f"{place.label}:{p}" not in skipped)
+            if left:
+                rows.append((place.label, left))
+        return rows
+
+    def visit(self, day: dt.date) -> CheckFacts:
+        return self.checks.get(day, CheckFacts())
+
+
+def _with_visit(reading: Reading, visit: CheckFacts) -> Reading:
+    own_mode = reading.mode if reading.mode in {"pinless", "other_scale", "colour"} else visit.mode
+    return replace(reading, mode=own_mode, self_check=visit.self_check)
+
+
+def label_order(place: Place) -> tuple[str, int]:
+    digits = "".join(ch for ch in place.label if ch.isdigit())
+    return place.label.rstrip("0123456789"), int(digits or 0)
+
+
+def strings(value: object) -> Iterable[str]:
+    return [item for item in value if isinstance(item, str)] if isinstance(value, list) else []
+

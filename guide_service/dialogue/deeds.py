@@ -1,0 +1,164 @@
+"""What flow files can ``do``: each a function that changes the turn's sheet and adds effects. By topic of the flows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from guide_service.dialogue import deeds_check, deeds_places
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.effects import (
+    CancelChecks,
+    Escalate,
+    EscalationReason,
+    FloodedAgain,
+    OptIn,
+    OptOut,
+    ReportMould,
+    SetContact,
+    SetHousehold,
+    SetRole,
+    ShowConsent,
+    Urgency,
+)
+from guide_service.dialogue.events import Danger
+
+
+def _merge_household(sheet: Context, **told: object) -> None:
+    """Remember what the household told of itself, for this turn's guards and for the records."""
+    now = sheet.slots.setdefault("told_now", {})
+    assert isinstance(now, dict)
+    now.update(told)
+    sheet.add(SetHousehold(facts=told))
+
+
+def _meter(sheet: Context, **told: object) -> None:
+    known = sheet.facts.household.get("meter")
+    now = sheet.slots.get("told_now")
+    earlier = now.get("meter") if isinstance(now, dict) else None
+    merged = {**(known if isinstance(known, dict) else {}), **(earlier if isinstance(earlier, dict) else {}), **told}
+    _merge_household(sheet, meter=merged)
+
+
+def _show_consent(sheet: Context) -> None:
+    sheet.slots["greeted"] = True
+    sheet.add(ShowConsent())
+
+
+def _set_role(sheet: Context) -> None:
+    sheet.slots["role"] = str(sheet.event.value)
+    sheet.add(SetRole(str(sheet.event.value)))
+
+
+def _set_area(sheet: Context) -> None:
+    sheet.add(SetHousehold(area=str(sheet.event.value)))
+
+
+def _set_address(sheet: Context) -> None:
+    sheet.add(SetHousehold(address=deeds_places.words_of(sheet.event)))
+
+
+def _opt_out(sheet: Context) -> None:
+    sheet.add(OptOut(sheet.event.raw), CancelChecks())
+
+
+def _escalate_danger(sheet: Context) -> None:
+    kind = str(sheet.event.value or Danger.LIFE)
+    sheet.add(Escalate(EscalationReason.DANGER, Urgency.DANGER, {"kind": kind}))
+
+
+def _ask_for_person(sheet: Context) -> None:
+    sheet.add(Escalate(EscalationReason.PERSON, Urgency.SOON))
+
+
+def _ask_for_language(sheet: Context) -> None:
+    wanted = str(sheet.event.value or sheet.event.raw)
+    sheet.add(Escalate(EscalationReason.LANGUAGE, Urgency.SOON, {"language": wanted}))
+
+
+def _escalate_not_understood(sheet: Context) -> None:
+    sheet.add(Escalate(EscalationReason.NOT_UNDERSTOOD, Urgency.SOON))
+
+
+def _escalate_lost(sheet: Context) -> None:
+    verdicts = sheet.assessment().verdicts if sheet.places else ()
+    worst = next((v.band for band in ("wet", "caution", "dry") for v in verdicts if v.band == band), "unread")
+    urgency = Urgency.SOON if worst in {"wet", "caution"} else Urgency.ROUTINE
+    sheet.add(Escalate(EscalationReason.LOST_FROM_SIGHT, urgency, {"band": str(worst)}))
+
+
+def _miss(sheet: Context) -> None:
+    misses = sheet.slots.get("misses")
+    sheet.slots["misses"] = (misses if isinstance(misses, int) else 0) + 1
+
+
+def _want_meter(sheet: Context) -> None:
+    _meter(sheet, wanted=True)
+    sheet.add(Escalate(EscalationReason.METER_WANTED, Urgency.ROUTINE))
+
+
+def _report_mould(sheet: Context) -> None:
+    sense = str(sheet.event.value) if sheet.event.value in {"seen", "smelt"} else "seen"
+    sheet.slots["mould"] = {"sense": sense}
+    sheet.add(ReportMould(sense), Escalate(EscalationReason.MOULD, Urgency.ROUTINE, {"sense": sense}))
+
+
+def _mould_detail(**detail: object) -> Callable[[Context], None]:
+    def note(sheet: Context) -> None:
+        mould = sheet.slots.setdefault("mould", {})
+        assert isinstance(mould, dict)
+        mould.update(detail)
+
+    return note
+
+
+def _escalate_mould(sheet: Context) -> None:
+    """Urgent: more than about 10 square feet (EPA), or a person at risk in the house (CDC)."""
+    mould = sheet.slots.pop("mould", {})
+    detail = dict(mould) if isinstance(mould, dict) else {}
+    urgent = detail.get("size") == "big" or detail.get("risk") is True
+    sheet.add(Escalate(EscalationReason.MOULD, Urgency.URGENT if urgent else Urgency.ROUTINE, detail))
+
+
+def _report_closed(sheet: Context) -> None:
+    bands = {str(v.band) for v in sheet.assessment().verdicts} if sheet.places else {"unread"}
+    sheet.add(Escalate(EscalationReason.CLOSED_WHILE_WET, Urgency.URGENT, {"bands": ", ".join(sorted(bands))}))
+
+
+def _new_water(sheet: Context) -> None:
+    sheet.add(FloodedAgain(sheet.facts.today), Escalate(EscalationReason.NEW_WATER, Urgency.SOON))
+
+
+DEEDS: dict[str, Callable[[Context], None]] = {
+    "show_consent": _show_consent,
+    "consent": lambda sheet: sheet.add(SetContact(consented=True)),
+    "decline": lambda sheet: sheet.add(SetContact(consented=False), CancelChecks()),
+    "set_role": _set_role,
+    "set_area": _set_area,
+    "set_address": _set_address,
+    "opt_out": _opt_out,
+    "opt_in": lambda sheet: sheet.add(OptIn(sheet.event.raw)),
+    "escalate_danger": _escalate_danger,
+    "ask_for_person": _ask_for_person,
+    "ask_for_language": _ask_for_language,
+    "escalate_not_understood": _escalate_not_understood,
+    "escalate_lost": _escalate_lost,
+    "miss": _miss,
+    "meter_have": lambda sheet: _meter(sheet, have=True),
+    "meter_need": lambda sheet: _meter(sheet, have=False),
+    "meter_pins": lambda sheet: _meter(sheet, kind="pins"),
+    "meter_pinless": lambda sheet: _meter(sheet, kind="pinless"),
+    "meter_whose": lambda sheet: _meter(sheet, whose=deeds_places.words_of(sheet.event)),
+    "want_meter": _want_meter,
+    "report_mould": _report_mould,
+    "mould_small": _mould_detail(size="small"),
+    "mould_big": _mould_detail(size="big"),
+    "mould_smell": _mould_detail(sense="smelt"),
+    "mould_risk": _mould_detail(risk=True),
+    "escalate_mould": _escalate_mould,
+    "report_closed": _report_closed,
+    "new_water": _new_water,
+    "washed_lately": deeds_check.washed_lately,
+    "not_washed_lately": lambda sheet: _merge_household(sheet, washed_on=None),
+    **deeds_places.DEEDS,
+    **deeds_check.DEEDS,
+}

@@ -1,0 +1,367 @@
+"""Deeds of a check: readings taken, what is unclear kept and asked, the round, the meter's setting, corrections."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+
+from guide_service.dialogue.check import Resolved, resolve
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.deeds_places import add_place, highest_number, start_wall
+from guide_service.dialogue.effects import (
+    Escalate,
+    EscalationReason,
+    NewReading,
+    RecordReadings,
+    ScheduleCheck,
+    SetCheck,
+    SetHousehold,
+    StoreAssessment,
+    Urgency,
+    WithdrawReadings,
+)
+from guide_service.dialogue.events import PlaceNamed, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
+from guide_service.dialogue.facts import CheckFacts
+from guide_service.dialogue.labels import number_of
+from guide_service.dialogue.pending import (
+    drop_unclear,
+    drop_unknown,
+    first_unclear,
+    heard_again,
+    kind_of,
+    queue_unclear,
+    queue_unknown,
+    unknown_items,
+)
+from guide_service.drying.assessment import FindingKind, ForecastKind
+from guide_service.drying.terms import BAY_POINTS, Mode, PlaceKind, Point, SelfCheck
+
+DAYS_AFTER_WASHING = 2
+"""No readings within two days of washing: the pins would measure wash water. Common practice."""
+
+
+# --- readings -----------------------------------------------------------------------------------------------------
+
+
+def hear_readings(sheet: Context) -> None:
+    heard = sheet.event.value
+    if isinstance(heard, ReadingsHeard):
+        _take(sheet, resolve(heard, sheet), heard.temp_c)
+
+
+def _take(sheet: Context, resolved: Resolved, temp_c: float | None = None) -> None:
+    for item in resolved.unclear:
+        queue_unclear(sheet.slots, item)
+    if resolved.unknown:
+        _take_unknown(sheet, resolved.unknown)
+    if resolved.readings:
+        _accept(sheet, resolved.readings, temp_c)
+
+
+def _accept(sheet: Context, readings: list[NewReading], temp_c: float | None = None) -> None:
+    for new in readings:
+        sheet.new_readings.append(new)
+        if new.reading.place not in sheet.touched:
+            sheet.touched.append(new.reading.place)
+    if sheet.round_since() is None:
+        begin_round(sheet)
+    days = {new.reading.taken_on for new in readings}
+    for day in sorted(days):
+        sheet.checks.setdefault(day, CheckFacts())
+        sheet.add(SetCheck(day, temp_c=temp_c))
+    sheet.add(RecordReadings(tuple(readings)))
+    sheet.forget_assessment()
+
+
+def _take_unknown(sheet: Context, items: list[ReadingHeard]) -> None:
+    """A place that is new to us: a bay of a known wall, the first places of a household, or it is asked."""
+    named_now = []
+    for item in items:
+        named = item.place
+        assert named is not None
+        letter, number = (named.label or "").rstrip("0123456789"), number_of(named.label or "")
+        if named.label and sheet.wall(letter) and _within(sheet, letter, number):
+            label = add_place(sheet, letter, number, PlaceKind.BAY, followed=_still_setting_up(sheet, letter))
+        elif not sheet.facts.places:
+            label = _first_place(sheet, named)
+        else:
+            queue_unknown(sheet.slots, item)
+            continue
+        named_now.append(replace(item, place=PlaceNamed(label, named.words)))
+    if named_now:
+        _take(sheet, resolve(ReadingsHeard(tuple(named_now)), sheet))
+
+
+def _within(sheet: Context, letter: str, number: int) -> bool:
+    wall = sheet.wall(letter)
+    return wall is not None and (wall.bays is None or 1 <= number <= wall.bays)
+
+
+def _still_setting_up(sheet: Context, letter: str) -> bool:
+    """A bay that first comes in the sweep before closing is not followed; in the first days it is."""
+    followed = [place for place in sheet.followed() if place.wall == letter]
+    verdicts = {v.place: v.band for v in sheet.assessment().verdicts}
+    return not followed or not all(verdicts.get(place.label) == "dry" for place in followed)
+
+
+def _first_place(sheet: Context, named: PlaceNamed) -> str:
+    """Before anything was set up, the first text names the places: nobody is sent away to register first."""
+    kind = named.kind or PlaceKind.BAY
+    bays = None if kind == PlaceKind.BAY else 0
+    if named.label:
+        letter = named.label.rstrip("0123456789")
+        if sheet.wall(letter) is None:
+            letter = start_wall(sheet, letter, kind, bays)
+        return add_place(sheet, letter, number_of(named.label), kind)
+    known = _label_of_words(sheet, named.words)
+    return known or add_place(sheet, start_wall(sheet, named.words, kind, bays), 1, kind)
+
+
+def _label_of_words(sheet: Context, words: str) -> str | None:
+    wall = next((w for w in sheet.walls if w.name.casefold() == words.casefold()), None)
+    return next((place.label for place in sheet.places if wall and place.wall == wall.id), None)
+
+
+# --- what waits to be asked ---------------------------------------------------------------------------------------
+
+
+def queue_from_event(sheet: Context) -> None:
+    if isinstance(sheet.event.value, Unclear):
+        queue_unclear(sheet.slots, sheet.event.value)
+
+
+def _again(sheet: Context, label: str, row: dict[str, object] | None, point: Point | None = None) -> None:
+    if row is None or sheet.place(label) is None:
+        return
+    item = heard_again(row, label)
+    resolved = resolve(ReadingsHeard((replace(item, point=point or item.point),)), sheet)
+    _take(sheet, resolved)
+
+
+def take_suggestion(sheet: Context) -> None:
+    first = first_unclear(sheet.slots)
+    label = str((first or {}).get("place") or "")
+    if first is not None and not label:
+        first["why"] = str(WhyUnclear.WHICH_PLACE)
+        return
+    _again(sheet, label, drop_unclear(sheet.slots))
+
+
+def take_for_place(sheet: Context) -> None:
+    _again(sheet, str(sheet.event.value), drop_unclear(sheet.slots))
+
+
+def take_for_point(sheet: Context) -> None:
+    row = drop_unclear(sheet.slots)
+    _again(sheet, str((row or {}).get("place") or ""), row, Point(str(sheet.event.value)))
+
+
+def add_unknown_place(sheet: Context) -> None:
+    items = unknown_items(sheet.slots)
+    if not items:
+        return
+    row = items[0]
+    label = str(row.get("label") or "")
+    kind = kind_of(row)
+    letter = label.rstrip("0123456789")
+    if label and sheet.wall(letter) is None:
+        letter = start_wall(sheet, letter, kind, None)
+    elif not label:
+        letter = start_wall(sheet, str(row["words"]), kind, None if kind == PlaceKind.BAY else 0)
+    number = number_of(label) or highest_number(sheet, letter) + 1
+    _give_unknown(sheet, add_place(sheet, letter, number, kind))
+
+
+def take_unknown_as(sheet: Context) -> None:
+    _give_unknown(sheet, str(sheet.event.value))
+
+
+def _give_unknown(sheet: Context, label: str) -> None:
+    items = tuple(heard_again(row, label) for row in drop_unknown(sheet.slots))
+    if sheet.place(label) is not None:
+        _take(sheet, resolve(ReadingsHeard(items), sheet))
+
+
+# --- corrections --------------------------------------------------------------------------------------------------
+
+
+def hear_correction(sheet: Context) -> None:
+    """New rows for the same points; the earlier ones stay as they were and no longer count."""
+    heard = sheet.event.value
+    if not isinstance(heard, ReadingsHeard):
+        return
+    pointed = []
+    for item in heard.items:
+        earlier = _corrected(sheet, item)
+        if earlier is None and item.point is None and _several_points(sheet, item):
+            queue_unclear(sheet.slots, Unclear(WhyUnclear.WHICH_POINT, item.raw, item.place, None, item.value))
+            continue
+        pointed.append(replace(item, point=item.point or earlier))
+    resolved = resolve(replace(heard, items=tuple(pointed)), sheet)
+    resolved.readings = [replace(new, replaces=_replaced(sheet, new)) for new in resolved.readings]
+    _take(sheet, resolved, heard.temp_c)
+
+
+def _latest_of(sheet: Context, label: str | None) -> list[object]:
+    rows = [r for r in sheet.facts.readings if r.place == label]
+    last = max((r.taken_on for r in rows), default=None)
+    return [r for r in rows if r.taken_on == last]
+
+
+def _several_points(sheet: Context, item: ReadingHeard) -> bool:
+    label = item.place.label if item.place else None
+    return len({getattr(r, "point", None) for r in _latest_of(sheet, label)}) > 1
+
+
+def _corrected(sheet: Context, item: ReadingHeard) -> Point | None:
+    """The point that an item without one corrects, when the place was read at only one."""
+    if item.point is not None or item.place is None:
+        return item.point
+    points = {getattr(r, "point", None) for r in _latest_of(sheet, item.place.label)}
+    return points.pop() if len(points) == 1 else None  # type: ignore[return-value]
+
+
+def _replaced(sheet: Context, new: NewReading) -> str | None:
+    same = [
+        r.id for r in sheet.facts.readings
+        if (r.place, r.point, r.taken_on) == (new.reading.place, new.reading.point, new.reading.taken_on)
+    ]  # fmt: skip
+    if same:
+        return same[-1]
+    latest = [r for r in sheet.facts.readings if (r.place, r.point) == (new.reading.place, new.reading.point)]
+    return latest[-1].id if latest else None
+
+
+def undo(sheet: Context) -> None:
+    ids = tuple(reading.id for reading in sheet.facts.last_readings)
+    sheet.withdrawn.update(ids)
+    sheet.forget_assessment()
+    sheet.add(WithdrawReadings(ids))
+    store_assessment(sheet, ())
+
+
+# --- the round and the meter's setting ----------------------------------------------------------------------------
+
+
+def begin_round(sheet: Context) -> None:
+    sheet.slots["round"] = sheet.facts.today.isoformat()
+    sheet.slots.pop("skipped", None)
+    sheet.slots.pop("pushed", None)
+
+
+def begin_round_once(sheet: Context) -> None:
+    if sheet.round_since() is None:
+        begin_round(sheet)
+
+
+def end_round(sheet: Context) -> None:
+    sheet.slots.pop("round", None)
+    sheet.slots.pop("skipped", None)
+    sheet.slots.pop("pushed", None)
+
+
+def skip_place(sheet: Context) -> None:
+    missing = sheet.missing()
+    if missing:
+        label, points = missing[0]
+        skipped = sheet.slots.setdefault("skipped", [])
+        assert isinstance(skipped, list)
+        skipped.extend(f"{label}:{point}" for point in points)
+
+
+def pushed_again(sheet: Context) -> None:
+    pushed = sheet.slots.setdefault("pushed", [])
+    assert isinstance(pushed, list)
+    below = [new.reading.place for new in sheet.new_readings]
+    pushed.extend(below or ([sheet.asked.place] if sheet.asked.place else []))
+
+
+def _visit(sheet: Context, *, mode: Mode | None = None, self_check: SelfCheck | None = None) -> None:
+    """Note what was asked about the meter today; what was answered before it was known is told again if it changes."""
+    today = sheet.facts.today
+    before = _answers_now(sheet)
+    visit = sheet.visit(today)
+    sheet.checks[today] = CheckFacts(mode or visit.mode, self_check or visit.self_check)
+    sheet.add(SetCheck(today, mode=str(mode) if mode else None, self_check=str(self_check) if self_check else None))
+    _mark_asked(sheet, "setting_asked" if mode else "block_asked")
+    sheet.forget_assessment()
+    if _answers_now(sheet) != before:
+        sheet.touched = list(dict.fromkeys(r.place for r in sheet.readings() if r.taken_on == today))
+
+
+def _mark_asked(sheet: Context, question: str) -> None:
+    sheet.slots[question] = sheet.facts.today.isoformat()
+
+
+def _answers_now(sheet: Context) -> tuple[object, ...]:
+    if not any(reading.taken_on == sheet.facts.today for reading in sheet.readings()):
+        return ()
+    assessment = sheet.assessment()
+    return tuple((v.place, v.band) for v in assessment.verdicts), tuple((w.wall, w.ready) for w in assessment.walls)
+
+
+def washed_lately(sheet: Context) -> None:
+    today = sheet.facts.today
+    on = today + dt.timedelta(days=DAYS_AFTER_WASHING + 1)
+    sheet.slots["next_check_told"] = on.isoformat()
+    sheet.add(SetHousehold(facts={"washed_on": today.isoformat()}), ScheduleCheck(on))
+
+
+def move_check(sheet: Context) -> None:
+    """To the day the person named; within the week, since wet wood does not wait."""
+    today = sheet.facts.today
+    asked = sheet.event.value if isinstance(sheet.event.value, dt.date) else today + dt.timedelta(days=1)
+    on = min(max(asked, today + dt.timedelta(days=1)), today + dt.timedelta(days=7))
+    sheet.slots["next_check_told"] = on.isoformat()
+    sheet.add(ScheduleCheck(on))
+
+
+# --- what the numbers lead to -------------------------------------------------------------------------------------
+
+
+def store_assessment(sheet: Context, told: tuple[str, ...]) -> None:
+    """Keep the verdicts that were told, plan the next check, and raise what the numbers show."""
+    assessment = sheet.assessment()
+    ready = tuple(wall.wall for wall in assessment.walls if wall.ready)
+    sheet.add(StoreAssessment(assessment, told, ready))
+    if assessment.next_check is not None:
+        sheet.add(ScheduleCheck(assessment.next_check.on))
+    for finding in assessment.findings:
+        if set(finding.places) & set(told):
+            detail = {"places": ", ".join(finding.places), "finding": str(finding.kind), "cause": str(finding.cause)}
+            reason = EscalationReason.NEW_WATER if finding.kind == FindingKind.REWETTED else EscalationReason.STALLED
+            sheet.add(Escalate(reason, Urgency.SOON, detail))
+
+
+def forecasts_worth_telling(sheet: Context) -> list[str]:
+    kinds = {ForecastKind.DATE, ForecastKind.AIR_CANNOT_DRY}
+    return [v.place for v in sheet.assessment().verdicts if v.forecast is not None and v.forecast.kind in kinds]
+
+
+DEEDS: dict[str, Callable[[Context], None]] = {
+    "hear_readings": hear_readings,
+    "hear_correction": hear_correction,
+    "queue_unclear": queue_from_event,
+    "drop_unclear": lambda sheet: drop_unclear(sheet.slots) and None,
+    "drop_unknown": lambda sheet: drop_unknown(sheet.slots) and None,
+    "take_suggestion": take_suggestion,
+    "take_for_place": take_for_place,
+    "take_for_point": take_for_point,
+    "add_unknown_place": add_unknown_place,
+    "take_unknown_as": take_unknown_as,
+    "undo": undo,
+    "begin_round": begin_round,
+    "begin_round_once": begin_round_once,
+    "end_round": end_round,
+    "skip_place": skip_place,
+    "pushed_again": pushed_again,
+    "mode_wood_pins": lambda sheet: _visit(sheet, mode=Mode.WOOD_PINS),
+    "mode_pinless": lambda sheet: _visit(sheet, mode=Mode.PINLESS),
+    "mode_other": lambda sheet: _visit(sheet, mode=Mode.OTHER_SCALE),
+    "block_passed": lambda sheet: _visit(sheet, self_check=SelfCheck.PASSED),
+    "block_failed": lambda sheet: _visit(sheet, self_check=SelfCheck.FAILED),
+    "block_none": lambda sheet: _mark_asked(sheet, "block_asked"),
+    "setting_unsure": lambda sheet: _mark_asked(sheet, "setting_asked"),
+    "move_check": move_check,
+}

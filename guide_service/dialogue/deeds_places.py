@@ -1,0 +1,148 @@
+"""Deeds of setting up: walls and floors in the person's words, bays followed, names changed, places left out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.effects import AddPlace, AddWall, Effect, UpdatePlace, UpdateWall
+from guide_service.dialogue.events import Event, PlaceNamed
+from guide_service.dialogue.labels import label_of, letter_for, number_of
+from guide_service.drying.terms import Exposure, Place, PlaceKind, Wall
+
+FIRST_BAYS = 2
+"""Followed where the person cannot tell which bays are wettest. County practice: at least two of a wall."""
+
+
+def words_of(event: Event) -> str:
+    """A name as it was given, whatever else was understood of it."""
+    value = event.value
+    return value.words if isinstance(value, PlaceNamed) else str(value or "").strip()
+
+
+def start_wall(sheet: Context, name: str, kind: PlaceKind, bays: int | None) -> str:
+    """A new wall or floor with a letter of its own; returns the letter."""
+    letter = letter_for(name, {wall.id for wall in sheet.walls} | sheet.facts.letters_used)
+    sheet.walls.append(Wall(letter, name, bays))
+    sheet.add(AddWall(letter, name, bays))
+    sheet.slots["wall"] = {"letter": letter, "name": name, "kind": str(kind), "bays": bays}
+    return letter
+
+
+def add_place(sheet: Context, letter: str, number: int, kind: PlaceKind, *, followed: bool = True) -> str:
+    label = label_of(letter, number)
+    known = sheet.place(label)
+    if known is None:
+        sheet.places.append(Place(label, letter, kind, Exposure.UNKNOWN, followed=followed))
+        sheet.add(AddPlace(label, letter, str(kind), followed))
+    elif followed and not known.followed:
+        sheet.places[sheet.places.index(known)] = replace(known, followed=True)
+        sheet.add(UpdatePlace(label, followed=True))
+    sheet.forget_assessment()
+    return label
+
+
+def _wall_now(sheet: Context) -> dict[str, object]:
+    wall = sheet.slots.get("wall")
+    return wall if isinstance(wall, dict) else {}
+
+
+def _new_wall(sheet: Context) -> None:
+    named = sheet.event.value
+    kind = named.kind if isinstance(named, PlaceNamed) and named.kind else PlaceKind.BAY
+    start_wall(sheet, words_of(sheet.event), kind, None if kind == PlaceKind.BAY else 0)
+
+
+def _set_bays(sheet: Context) -> None:
+    wall = _wall_now(sheet)
+    bays = sheet.event.value
+    assert isinstance(bays, int)
+    wall["bays"] = bays
+    letter = str(wall.get("letter"))
+    sheet.walls = [replace(w, bays=bays) if w.id == letter else w for w in sheet.walls]
+    sheet.add(UpdateWall(letter, bays=bays))
+
+
+def _add_bays(sheet: Context) -> None:
+    numbers = sheet.event.value
+    _add_numbers(sheet, numbers if isinstance(numbers, tuple) else ())
+
+
+def _add_first_bays(sheet: Context) -> None:
+    bays = _wall_now(sheet).get("bays")
+    most = bays if isinstance(bays, int) and bays > 0 else FIRST_BAYS
+    _add_numbers(sheet, range(1, min(most, FIRST_BAYS) + 1))
+
+
+def _add_numbers(sheet: Context, numbers: Iterable[int]) -> None:
+    letter = str(_wall_now(sheet).get("letter"))
+    for number in numbers:
+        add_place(sheet, letter, number, PlaceKind.BAY)
+
+
+def _add_spots(sheet: Context) -> None:
+    wall = _wall_now(sheet)
+    count = sheet.event.value
+    assert isinstance(count, int)
+    kind = PlaceKind(str(wall.get("kind")))
+    for number in range(1, count + 1):
+        add_place(sheet, str(wall.get("letter")), number, kind)
+
+
+def _add_reference(sheet: Context) -> None:
+    letter = start_wall(sheet, "dry wood", PlaceKind.REFERENCE, 0)
+    add_place(sheet, letter, 1, PlaceKind.REFERENCE)
+
+
+def _plate(treated: bool) -> Callable[[Context], None]:
+    def mark(sheet: Context) -> None:
+        letter = str(_wall_now(sheet).get("letter"))
+        for place in [p for p in sheet.places if p.wall == letter]:
+            sheet.places[sheet.places.index(place)] = replace(place, treated_plate=treated)
+            sheet.add(UpdatePlace(place.label, treated_plate=treated))
+
+    return mark
+
+
+def _choose(sheet: Context) -> None:
+    sheet.slots["which"] = str(sheet.event.value)
+
+
+def _rename_wall(sheet: Context) -> None:
+    letter, name = str(sheet.slots.get("which")), words_of(sheet.event)
+    sheet.walls = [replace(w, name=name) if w.id == letter else w for w in sheet.walls]
+    sheet.slots["wall"] = {"letter": letter, "name": name}
+    sheet.add(UpdateWall(letter, name=name))
+
+
+def _remove_place(sheet: Context) -> None:
+    label = str(sheet.slots.get("which"))
+    effects: list[Effect] = [UpdatePlace(label, removed=True)]
+    sheet.places = [place for place in sheet.places if place.label != label]
+    letter = label.rstrip("0123456789")
+    if not any(place.wall == letter for place in sheet.places):
+        sheet.walls = [wall for wall in sheet.walls if wall.id != letter]
+        effects.append(UpdateWall(letter, removed=True))
+    sheet.forget_assessment()
+    sheet.add(*effects)
+
+
+def highest_number(sheet: Context, letter: str) -> int:
+    return max((number_of(place.label) for place in sheet.places if place.wall == letter), default=0)
+
+
+DEEDS: dict[str, Callable[[Context], None]] = {
+    "new_wall": _new_wall,
+    "set_bays": _set_bays,
+    "set_bays_unknown": lambda sheet: None,
+    "add_bays": _add_bays,
+    "add_first_bays": _add_first_bays,
+    "add_spots": _add_spots,
+    "add_reference": _add_reference,
+    "plate_treated": _plate(True),
+    "plate_plain": _plate(False),
+    "choose": _choose,
+    "rename_wall": _rename_wall,
+    "remove_place": _remove_place,
+}

@@ -1,0 +1,192 @@
+"""What a turn does to the records, as data. The edge applies them in one transaction."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from guide_service.drying.assessment import Assessment
+from guide_service.drying.terms import Reading
+
+
+class EscalationReason(StrEnum):
+    DANGER = "danger"
+    MOULD = "mould"
+    STALLED = "stalled"
+    PERSON = "person"
+    NOT_UNDERSTOOD = "not_understood"
+    UNDELIVERABLE = "undeliverable"
+    CLOSED_WHILE_WET = "closed_while_wet"
+    LOST_FROM_SIGHT = "lost_from_sight"
+    HOUSE_KIND = "house_kind"
+    FAILURE = "failure"
+    METER_WANTED = "meter_wanted"
+    NEW_WATER = "new_water"
+    TREATED_PLATE = "treated_plate"
+    LANGUAGE = "language"
+
+
+class Urgency:
+    DANGER = 1
+    URGENT = 2
+    SOON = 3
+    ROUTINE = 4
+
+
+@dataclass(frozen=True, slots=True)
+class SetContact:
+    language: str | None = None
+    consented: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SetRole:
+    role: str
+
+
+@dataclass(frozen=True, slots=True)
+class SetHousehold:
+    area: str | None = None
+    address: str | None = None
+    stage: str | None = None
+    facts: Mapping[str, object] = field(default_factory=dict)
+    """Merged into what the household told of itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class AddWall:
+    letter: str
+    name: str
+    bays: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class UpdateWall:
+    letter: str
+    name: str | None = None
+    bays: int | None = None
+    removed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class AddPlace:
+    label: str
+    wall: str
+    kind: str = "bay"
+    followed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class UpdatePlace:
+    label: str
+    treated_plate: bool | None = None
+    followed: bool | None = None
+    removed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SetCheck:
+    """Facts of the visit of that day; made when it is not there yet."""
+
+    taken_on: dt.date
+    mode: str | None = None
+    self_check: str | None = None
+    block_value: float | None = None
+    meter: str | None = None
+    temp_c: float | None = None
+    closed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class NewReading:
+    """A reading with the words it was read from. ``reading.id`` is ``new:<n>`` until it is stored."""
+
+    reading: Reading
+    typed: str
+    replaces: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RecordReadings:
+    readings: tuple[NewReading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WithdrawReadings:
+    ids: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StoreAssessment:
+    """Verdicts of the places that were answered about, walls said to be ready, and the household's summary."""
+
+    assessment: Assessment
+    told: tuple[str, ...]
+    ready_walls: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleCheck:
+    on: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class CancelChecks:
+    pass
+
+
+@dataclass(frozen=True, slots=True)
+class Escalate:
+    reason: EscalationReason
+    urgency: int
+    detail: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class ReportMould:
+    sense: str
+
+
+@dataclass(frozen=True, slots=True)
+class FloodedAgain:
+    on: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class OptOut:
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class OptIn:
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShowConsent:
+    """The consent text was shown; its wording is kept in the ledger."""
+
+
+Effect = (
+    SetContact
+    | SetRole
+    | SetHousehold
+    | AddWall
+    | UpdateWall
+    | AddPlace
+    | UpdatePlace
+    | SetCheck
+    | RecordReadings
+    | WithdrawReadings
+    | StoreAssessment
+    | ScheduleCheck
+    | CancelChecks
+    | Escalate
+    | ReportMould
+    | FloodedAgain
+    | OptOut
+    | OptIn
+    | ShowConsent
+)

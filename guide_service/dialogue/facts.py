@@ -1,0 +1,79 @@
+"""What a turn knows: everything that was loaded, frozen, so that deciding needs no database and no clock."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from guide_service.drying.policy import Policy
+from guide_service.drying.terms import Air, Circumstances, Mode, Place, Reading, SelfCheck, Wall
+
+
+@dataclass(frozen=True, slots=True)
+class MeterPlaceFact:
+    area: str | None
+    name: str
+    address: str
+    hours: str
+
+
+@dataclass(frozen=True, slots=True)
+class CountyFacts:
+    """What the county file says and texts may name."""
+
+    county: str
+    office_name: str
+    call_back: str
+    emergency_number: str
+    areas: tuple[tuple[str, str], ...]
+    """(id, name) of each area."""
+    languages: tuple[str, ...]
+    help_lines: Mapping[str, str] = field(default_factory=dict)
+    """Id to number."""
+    meter_places: tuple[MeterPlaceFact, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CheckFacts:
+    """What was asked about the meter at the visit of one day."""
+
+    mode: Mode = Mode.NOT_ASKED
+    self_check: SelfCheck = SelfCheck.NOT_DONE
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    county: CountyFacts
+    policy: Policy
+    air: Air
+    today: dt.date
+    office_open: bool
+    office_opens: tuple[dt.date, dt.time]
+    """When a person is next there: today's opening when open now."""
+    language: str = "en"
+    role: str = "unknown"
+    consented: bool = False
+    opted_out: bool = False
+    area: str | None = None
+    address: str | None = None
+    household: Mapping[str, object] = field(default_factory=dict)
+    """What the household told of itself: ``meter`` (have, kind, whose), ``washed_on``, ``walls_open`` ..."""
+    walls: tuple[Wall, ...] = ()
+    letters_used: frozenset[str] = frozenset()
+    """Letters of removed walls too: a label never means two places."""
+    places: tuple[Place, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    """All that stand, in the order taken."""
+    last_readings: tuple[Reading, ...] = ()
+    """Those of the latest message that held any: what "undo" takes back."""
+    checks: Mapping[dt.date, CheckFacts] = field(default_factory=dict)
+    circumstances: Circumstances = field(default_factory=Circumstances)
+    next_check_on: dt.date | None = None
+    escalations: Mapping[str, str] = field(default_factory=dict)
+    """Open ones: reason to state (``waiting`` or ``claimed``)."""
+
+    @property
+    def third_party(self) -> bool:
+        """Whether readings from this phone wait for a member of the household or an agent."""
+        return self.role in {"contractor", "volunteer"}

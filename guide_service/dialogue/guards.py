@@ -1,0 +1,122 @@
+"""Guards: yes-or-no questions to the sheet of the turn, by the names that flow files use."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.events import PlaceNamed, WhyUnclear
+from guide_service.dialogue.pending import first_unclear, unknown_items
+from guide_service.drying.terms import Band, Mode, PlaceKind, Qualifier, SelfCheck
+
+MOST_BAYS = 60
+MOST_SPOTS = 12
+
+
+def _meter(sheet: Context, key: str) -> object:
+    household = {**sheet.facts.household, **_pending_household(sheet)}
+    meter = household.get("meter")
+    return meter.get(key) if isinstance(meter, dict) else None
+
+
+def _pending_household(sheet: Context) -> dict[str, object]:
+    told = sheet.slots.get("told_now")
+    return dict(told) if isinstance(told, dict) else {}
+
+
+def _count(sheet: Context, most: int) -> bool:
+    return isinstance(sheet.event.value, int) and 1 <= sheet.event.value <= most
+
+
+def _bays_exist(sheet: Context) -> bool:
+    wall = sheet.slots.get("wall")
+    bays = wall.get("bays") if isinstance(wall, dict) else None
+    most = bays if isinstance(bays, int) else MOST_BAYS
+    numbers = sheet.event.value
+    return isinstance(numbers, tuple) and bool(numbers) and all(1 <= n <= most for n in numbers) and len(numbers) <= 12
+
+
+def _setting_known(sheet: Context) -> bool:
+    return sheet.slots.get("setting_asked") == sheet.facts.today.isoformat() or (
+        sheet.visit(sheet.facts.today).mode != Mode.NOT_ASKED
+    )
+
+
+def _block_known(sheet: Context) -> bool:
+    """Known, or not worth asking: a self-check decides nothing while everything read today is wet or caution."""
+    today = sheet.facts.today
+    if sheet.slots.get("block_asked") == today.isoformat() or sheet.visit(today).self_check != SelfCheck.NOT_DONE:
+        return True
+    read = {reading.place for reading in sheet.readings() if reading.taken_on == today}
+    return bool(read) and not any(v.place in read and v.band == Band.DRY for v in sheet.assessment().verdicts)
+
+
+def _points_missing(sheet: Context) -> bool:
+    return sheet.slots.get("round") is not None and bool(sheet.missing())
+
+
+def _below_needs_push(sheet: Context) -> bool:
+    """A below-range number of this turn that has not been pushed again today."""
+    pushed = sheet.slots.get("pushed")
+    pushed = pushed if isinstance(pushed, list) else []
+    return any(
+        new.reading.qualifier == Qualifier.BELOW and new.reading.place not in pushed for new in sheet.new_readings
+    )
+
+
+def _bare_wall(sheet: Context) -> bool:
+    named = sheet.event.value
+    return isinstance(named, PlaceNamed) and named.kind in {None, PlaceKind.BAY}
+
+
+def _unclear_is(sheet: Context, *whys: WhyUnclear) -> bool:
+    first = first_unclear(sheet.slots)
+    return first is not None and first.get("why") in {str(why) for why in whys}
+
+
+def _unclear_value(sheet: Context) -> bool:
+    first = first_unclear(sheet.slots)
+    ask = {WhyUnclear.NO_DECIMAL, WhyUnclear.JUMP, WhyUnclear.LETTERS_IN_NUMBER}
+    return first is not None and first.get("why") in {str(w) for w in ask} and first.get("suggestion") is not None
+
+
+def _misses(sheet: Context) -> int:
+    misses = sheet.slots.get("misses")
+    return misses if isinstance(misses, int) else 0
+
+
+GUARDS: dict[str, Callable[[Context], bool]] = {
+    "first_contact": lambda sheet: sheet.slots.get("greeted") is not True,
+    "opted_out": lambda sheet: sheet.facts.opted_out,
+    "renting": lambda sheet: sheet.slots.get("role", sheet.facts.role) == "renter",
+    "at_rest": lambda sheet: sheet.slots.get("state") in {"home.rest", "home.menu", "check.due"},
+    "asking": lambda sheet: sheet.slots.get("state") not in {"home.rest", "welcome.new", "stopped"},
+    "check_waits": lambda sheet: sheet.facts.next_check_on is not None,
+    "mould_open": lambda sheet: sheet.facts.circumstances.mould_open,
+    "has_no_places": lambda sheet: not sheet.places,
+    "has_reference": lambda sheet: any(place.kind == PlaceKind.REFERENCE for place in sheet.places),
+    "named_bare_wall": _bare_wall,
+    "count_of_bays": lambda sheet: _count(sheet, MOST_BAYS),
+    "count_of_spots": lambda sheet: _count(sheet, MOST_SPOTS),
+    "bays_exist": _bays_exist,
+    "meter_unknown": lambda sheet: _meter(sheet, "have") is None,
+    "meter_pinless_only": lambda sheet: _meter(sheet, "kind") == "pinless",
+    "wants_to_borrow": lambda sheet: sheet.event.value == "borrow",
+    "wants_rename": lambda sheet: sheet.event.value == "rename",
+    "wants_remove": lambda sheet: sheet.event.value == "remove",
+    "washed_unknown": lambda sheet: "washed_on" not in sheet.facts.household and not sheet.facts.readings,
+    "setting_known": _setting_known,
+    "block_known": _block_known,
+    "points_missing": _points_missing,
+    "below_needs_push": _below_needs_push,
+    "heard_readings": lambda sheet: bool(sheet.touched),
+    "unclear": lambda sheet: first_unclear(sheet.slots) is not None,
+    "unclear_place": lambda sheet: _unclear_is(sheet, WhyUnclear.WHICH_PLACE) and bool(sheet.followed()),
+    "unclear_point": lambda sheet: _unclear_is(sheet, WhyUnclear.WHICH_POINT)
+    and (first_unclear(sheet.slots) or {}).get("suggestion") is not None,
+    "unclear_value": _unclear_value,
+    "unknown_place": lambda sheet: bool(unknown_items(sheet.slots)),
+    "first_miss": lambda sheet: _misses(sheet) == 0,
+    "second_miss": lambda sheet: _misses(sheet) == 1,
+    "can_undo": lambda sheet: bool(sheet.facts.last_readings),
+}

@@ -1,0 +1,30 @@
+"""Our short labels for places: a letter and a number (K2), so that labels and readings cannot be confused."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+
+USABLE = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""Without I and O: on a small screen they are 1 and 0."""
+
+
+def letter_for(name: str, taken: Iterable[str]) -> str:
+    """The letter of a new wall: the first letter of its name that is free, then the first free of the alphabet, then
+    two letters. ``taken`` are the letters of all walls the household ever had."""
+    used = set(taken)
+    plain = unicodedata.normalize("NFKD", name).upper()
+    for letter in [ch for ch in plain if ch in USABLE] + list(USABLE):
+        if letter not in used:
+            return letter
+    return next(a + b for a in USABLE for b in USABLE if a + b not in used)
+
+
+def label_of(letter: str, number: int) -> str:
+    return f"{letter}{number}"
+
+
+def number_of(label: str) -> int:
+    """The number of a label: 2 of ``K2``; 0 when it has none."""
+    digits = "".join(ch for ch in label if ch.isdigit())
+    return int(digits) if digits else 0

@@ -1,0 +1,189 @@
+"""The machine: a conversation, an event and the facts in; the next state, what is said and the effects out.
+
+Theory of operation. ``advance`` takes the events of one text in order. Each is looked up in the table of the state it is
+met in, then in ``anywhere``, then under the wildcard; the first transition whose guard holds is taken. What it says is
+collected; the question of the state in which the last event ends is put once, at the end. An event that no table knows is
+a ``FlowError`` and nothing changes: the loader has made sure that it cannot happen.
+
+Exceptions to the table, all of them: danger, stop and start are looked up in ``anywhere`` first; ``back`` and ``same`` are
+not states; a choice is looked up among the offered answers before the state's ``on: choice``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.deeds import DEEDS
+from guide_service.dialogue.effects import Effect
+from guide_service.dialogue.events import Asked, Event, EventName, Expect, Offer
+from guide_service.dialogue.facts import Facts
+from guide_service.dialogue.flow import BACK, SAFETY_EVENTS, SAME, WILDCARD, FlowSet, State, Transition
+from guide_service.dialogue.guards import GUARDS
+from guide_service.dialogue.offers import OFFERS
+from guide_service.dialogue.saying import Say
+from guide_service.dialogue.tellings import TELLINGS
+from guide_service.dialogue.values import values_for
+
+TRAIL_LENGTH = 8
+NOT_COUNTED = frozenset({EventName.NOT_UNDERSTOOD, EventName.UNCLEAR, EventName.EMPTY})
+"""Events that do not show that we understand each other again."""
+MAX_STEPS = 24
+"""Eventless transitions taken in a row: more is a loop in the flows."""
+
+
+class FlowError(Exception):
+    """The flows have no way on: a mistake of a flow file, named with state and event."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where a conversation stands: what is stored of it."""
+
+    state: str
+    slots: Mapping[str, object] = field(default_factory=dict)
+    asked: Asked = field(default_factory=Asked)
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    standing: Standing
+    says: tuple[Say, ...]
+    effects: tuple[Effect, ...]
+
+
+def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: Facts) -> Decision:
+    """Take the events in order. Pure and deterministic; raises ``FlowError`` only for a mistake in the flows."""
+    sheet = Context.of(facts, dict(standing.slots), standing.asked, flows.messages)
+    walk = _Walk(flows, sheet, flows.states[flows.resume(standing.state)])
+    for event in events:
+        sheet.event = event
+        walk.take(event)
+    sheet.slots.pop("told_now", None)
+    if walk.ask:
+        sheet.asked = walk.put_question()
+    return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
+
+
+@dataclass(slots=True)
+class _Walk:
+    flows: FlowSet
+    sheet: Context
+    state: State
+    ask: bool = False
+
+    def take(self, event: Event) -> None:
+        self.sheet.slots["state"] = self.state.id
+        transition = self.find(event)
+        if event.name not in NOT_COUNTED:
+            self.sheet.slots.pop("misses", None)
+        self.carry_out(transition)
+        self.go(transition.to)
+
+    def find(self, event: Event) -> Transition:
+        for candidates in self.tables(event):
+            for transition in candidates:
+                if self.allowed(transition):
+                    return transition
+        raise FlowError(f"{self.state.file}:{self.state.line}: state {self.state.id!r} has no way on for {event.name!r}")
+
+    def tables(self, event: Event) -> list[tuple[Transition, ...]]:
+        anywhere = self.flows.anywhere
+        if event.name in SAFETY_EVENTS:
+            return [anywhere.get(event.name, ())]
+        own = [answer.transitions for answer in self.state.answers if event == _choice(answer.key, event)]
+        return [
+            *own,
+            self.state.on.get(event.name, ()),
+            self.state.on.get(WILDCARD, ()),
+            anywhere.get(event.name, ()),
+            anywhere.get(WILDCARD, ()),
+        ]
+
+    def allowed(self, transition: Transition) -> bool:
+        return transition.guard is None or GUARDS[transition.guard](self.sheet) != transition.negated
+
+    def carry_out(self, transition: Transition) -> None:
+        for deed in transition.do:
+            DEEDS[deed](self.sheet)
+        for message in transition.say:
+            self.say(message)
+        for telling in transition.tell:
+            self.sheet.says.extend(TELLINGS[telling](self.sheet))
+
+    def say(self, message: str) -> None:
+        self.sheet.says.append(Say(message, values_for(self.flows.messages[message], self.sheet)))
+
+    def go(self, to: str | None) -> None:
+        if to is None:
+            return
+        self.ask = True
+        if to == SAME:
+            return
+        target = self.go_back() if to == BACK else to
+        self.enter(target, keep_trail=to == BACK)
+
+    def go_back(self) -> str:
+        trail = self.sheet.slots.get("trail")
+        if isinstance(trail, list) and trail:
+            return self.flows.resume(str(trail.pop()))
+        return self.state.id
+
+    def enter(self, target: str, *, keep_trail: bool) -> None:
+        if not keep_trail:
+            self.remember(self.state)
+        for _ in range(MAX_STEPS):
+            self.state = self.flows.states[target]
+            if self.state.enter:
+                self.carry_out(self.state.enter)
+            onward = next((t for t in self.state.always if self.allowed(t)), None)
+            if onward is None:
+                return
+            self.carry_out(onward)
+            if onward.to is None or onward.to == SAME:
+                return
+            target = self.go_back() if onward.to == BACK else onward.to
+        raise FlowError(f"{self.state.file}:{self.state.line}: state {self.state.id!r} goes in circles")
+
+    def remember(self, left: State) -> None:
+        """The trail holds the states that put a question, so that "back" goes to the last question."""
+        if left.ask is None or left.final:
+            return
+        trail = self.sheet.slots.setdefault("trail", [])
+        if isinstance(trail, list) and (not trail or trail[-1] != left.id):
+            trail.append(left.id)
+            del trail[:-TRAIL_LENGTH]
+
+    def put_question(self) -> Asked:
+        """Say the state's question with its numbered answers, and keep them as sent."""
+        asked = Asked(self.state.expect)
+        if self.state.expect == Expect.READINGS:
+            missing = self.sheet.missing()
+            if missing:
+                asked = Asked(self.state.expect, place=missing[0][0], points=missing[0][1])
+        self.sheet.asked = asked
+        if self.state.ask:
+            self.say(self.state.ask)
+        labels = self.labels()
+        for number, (_key, label) in enumerate(labels, 1):
+            self.sheet.says.append(Say("offer", {"number": number, "label": label}))
+        offers = tuple(Offer(str(n), key, (_words(label),)) for n, (key, label) in enumerate(labels, 1))
+        return Asked(asked.expect, offers, asked.place, asked.points)
+
+    def labels(self) -> list[tuple[str, Say | str]]:
+        made: Callable[[Context], list[tuple[str, Say | str]]] | None = OFFERS[self.state.offers] if self.state.offers else None
+        fixed: list[tuple[str, Say | str]] = [
+            (answer.key, Say(answer.label, values_for(self.flows.messages[answer.label], self.sheet)))
+            for answer in self.state.answers
+        ]
+        return (made(self.sheet) if made else []) + fixed
+
+
+def _choice(key: str, event: Event) -> Event:
+    return Event(EventName.CHOICE, key, event.raw)
+
+
+def _words(label: Say | str) -> str:
+    """A label as stored with the question: the message id, or the words where a person or the county gave them."""
+    return label if isinstance(label, str) else f"={label.id}"

@@ -1,0 +1,41 @@
+"""Answers that are made from what is known: the county's areas, the household's walls and places."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from guide_service.dialogue.context import Context, label_order
+from guide_service.dialogue.saying import Say
+from guide_service.drying.terms import BAY_POINTS
+
+Offered = list[tuple[str, Say | str]]
+MOST_OFFERED = 9
+
+
+def _areas(sheet: Context) -> Offered:
+    return [(id_, name) for id_, name in sheet.facts.county.areas]
+
+
+def _walls(sheet: Context) -> Offered:
+    return [(wall.id, wall.name) for wall in sheet.walls][:MOST_OFFERED]
+
+
+def _places(sheet: Context) -> Offered:
+    return [(place.label, place.label) for place in sorted(sheet.places, key=label_order)][:MOST_OFFERED]
+
+
+def _followed(sheet: Context) -> Offered:
+    return [(place.label, place.label) for place in sorted(sheet.followed(), key=label_order)][:MOST_OFFERED]
+
+
+def _points(_sheet: Context) -> Offered:
+    return [(str(point), Say(f"point.{point}")) for point in BAY_POINTS]
+
+
+OFFERS: dict[str, Callable[[Context], Offered]] = {
+    "areas": _areas,
+    "walls": _walls,
+    "places": _places,
+    "followed": _followed,
+    "points": _points,
+}

@@ -1,0 +1,263 @@
+"""The answer to readings: what was understood, the band with its action, the whole picture, ready or not, the next check.
+
+Reading dry today and being ready to close are two wordings, and the second is said only of a wall whose every place the
+assessment calls ready; it names the places that it covers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from guide_service.dialogue.context import Context, label_order
+from guide_service.dialogue.deeds_check import store_assessment
+from guide_service.dialogue.saying import Argument, Say
+from guide_service.drying.assessment import (
+    Assessment,
+    FindingKind,
+    ForecastKind,
+    PlaceVerdict,
+    Reason,
+    ReasonCode,
+    WallReadiness,
+)
+from guide_service.drying.terms import BAY_POINTS, Band, Point, Qualifier, Reading
+
+MOST_LISTED = 10
+_NOTES = (
+    ReasonCode.METER_FAILED_CHECK,
+    ReasonCode.NOT_WOOD_SETTING,
+    ReasonCode.BELOW_RANGE_UNPROVEN,
+    ReasonCode.RELATIVE_ONLY,
+    ReasonCode.RELATIVE_WORSENS,
+    ReasonCode.TREATED_READS_HIGH,
+    ReasonCode.OVER_RANGE,
+    ReasonCode.AIR_TOO_HUMID,
+    ReasonCode.UNCONFIRMED,
+)
+"""Reasons that a person must read with the verdict, the most telling first; one of them is said."""
+
+
+def verdicts(sheet: Context) -> Sequence[Say]:
+    """The answer about the places of this text, stored as it is told."""
+    told = tuple(sheet.touched)
+    says = [*_heard(sheet), *_bands(sheet, told), *_note(sheet, told), *_findings(sheet, told), *_forecast(sheet, told)]
+    store_assessment(sheet, told)
+    sheet.touched = []
+    if not sheet.missing() or sheet.round_since() is None:
+        return says
+    return [*says, *_next_check(sheet)]
+
+
+def picture(sheet: Context) -> Sequence[Say]:
+    """The end of a check: all places together, ready or what is missing for it, and the date."""
+    counts = _counts(sheet)
+    says: list[Say] = []
+    if sum(counts.values()) > 1:
+        says.append(Say("picture.counts", {band: counts[band] for band in ("wet", "caution", "dry")}))
+    says += _readiness(sheet, sheet.assessment().walls)
+    return [*says, *_next_check(sheet)]
+
+
+def status(sheet: Context) -> Sequence[Say]:
+    if not sheet.facts.readings:
+        return [Say("status.none"), *_next_check(sheet)]
+    labels = [place.label for place in sorted(sheet.followed(), key=label_order)]
+    ready = [place for wall in sheet.assessment().walls if wall.ready for place in wall.covers]
+    says = _bands(sheet, labels)
+    if ready:
+        says.append(Say("status.ready", {"list": _join(ready)}))
+    return [*says, *_next_check(sheet)]
+
+
+def why(sheet: Context) -> Sequence[Say]:
+    """Two plain sentences: the reasons behind the places last read, and the reason behind the limit."""
+    labels = list(dict.fromkeys(r.place for r in sheet.facts.last_readings)) or [p.label for p in sheet.followed()]
+    reasons = _why_reasons(sheet, labels)
+    if not sheet.facts.readings or not reasons:
+        example = labels[0] if labels else "K1"
+        limit = Say("why.limit", {"limit": sheet.facts.policy.dry_below_mc})
+        return [limit, Say("why.nothing", {"place": example})]
+    return [*reasons, Say("why.limit", {"limit": sheet.facts.policy.dry_below_mc})]
+
+
+# --- what was understood ------------------------------------------------------------------------------------------
+
+
+def _heard(sheet: Context) -> list[Say]:
+    by_place: dict[str, list[Reading]] = {}
+    for new in sheet.new_readings:
+        by_place.setdefault(new.reading.place, []).append(new.reading)
+    if not by_place:
+        return []
+    items = tuple(Say("heard.place", {"place": label, "values": _values(rows)}) for label, rows in by_place.items())
+    says = [Say("correction.done")] if any(new.replaces for new in sheet.new_readings) else []
+    says.append(Say("heard.list", {"list": items}))
+    days = {new.reading.taken_on for new in sheet.new_readings} - {sheet.facts.today}
+    says += [Say("heard.yesterday", {"date": day}) for day in sorted(days)]
+    return says
+
+
+def _values(readings: list[Reading]) -> Argument:
+    """ "22 19 17" for a whole bay in order, otherwise each number with its point."""
+    if tuple(r.point for r in readings) == BAY_POINTS and all(r.qualifier == Qualifier.EXACT for r in readings):
+        return Say("heard.three", {f"v{n}": _number(r) for n, r in enumerate(readings, 1)})
+    if len(readings) == 1 and readings[0].point in {Point.WOOD, Point.SURFACE}:
+        return _number(readings[0])
+    return tuple(Say("heard.at", {"point": Say(f"point.{r.point}"), "value": _number(r)}) for r in readings)
+
+
+def _number(reading: Reading) -> Argument:
+    if reading.value is None:
+        return Say(f"heard.{reading.colour or 'green'}") if reading.colour else Say("heard.over_unsaid")
+    if reading.qualifier == Qualifier.ABOVE:
+        return Say("heard.over", {"value": reading.value})
+    if reading.qualifier == Qualifier.BELOW:
+        return Say("heard.below", {"value": reading.value})
+    return reading.value
+
+
+# --- bands --------------------------------------------------------------------------------------------------------
+
+
+def _bands(sheet: Context, labels: Iterable[str]) -> list[Say]:
+    wanted = set(labels)
+    says = []
+    for band in (Band.WET, Band.CAUTION, Band.DRY, Band.UNREAD):
+        places = [v for v in sheet.assessment().verdicts if v.place in wanted and v.band == band]
+        if len(places) == 1:
+            says.append(_one(places[0]))
+        elif places:
+            items = tuple(_item(v) for v in places[:MOST_LISTED])
+            says.append(Say(f"verdict.{band}_many", {"list": items}))
+    return says
+
+
+def _one(verdict: PlaceVerdict) -> Say:
+    if verdict.worst is None:
+        id_ = "verdict.unread" if verdict.band == Band.UNREAD else f"verdict.{verdict.band}_relative"
+        return Say(id_, {"place": verdict.place})
+    args = {"place": verdict.place, "value": _worst(verdict), "point": Say(f"point.{verdict.worst.point}")}
+    return Say(f"verdict.{verdict.band}", args if verdict.band != Band.UNREAD else {"place": verdict.place})
+
+
+def _item(verdict: PlaceVerdict) -> Say | str:
+    if verdict.worst is None:
+        return Say("verdict.name", {"place": verdict.place})
+    return Say("verdict.item", {"place": verdict.place, "value": _worst(verdict)})
+
+
+def _worst(verdict: PlaceVerdict) -> Argument:
+    assert verdict.worst is not None
+    if verdict.worst.qualifier == Qualifier.ABOVE:
+        return Say("heard.over", {"value": verdict.worst.value})
+    if verdict.worst.qualifier == Qualifier.BELOW:
+        return Say("heard.below", {"value": verdict.worst.value})
+    return verdict.worst.value
+
+
+def _note(sheet: Context, labels: Sequence[str]) -> list[Say]:
+    codes = {reason.code for v in sheet.assessment().verdicts if v.place in labels for reason in v.reasons}
+    return [Say(f"note.{code}") for code in _NOTES if code in codes][:1]
+
+
+def _findings(sheet: Context, labels: Sequence[str]) -> list[Say]:
+    says = []
+    for finding in sheet.assessment().findings:
+        if not set(finding.places) & set(labels):
+            continue
+        rewetted = finding.kind == FindingKind.REWETTED
+        office = sheet.facts.county.office_name
+        checks = len({r.taken_on for r in sheet.readings() if r.place in finding.places})
+        args: dict[str, Argument] = {"list": _join(finding.places), "office": office}
+        says.append(Say("finding.rewetted", args) if rewetted else Say("finding.stalled", {**args, "checks": checks}))
+    return says[:2]
+
+
+def _forecast(sheet: Context, labels: Sequence[str]) -> list[Say]:
+    """The slowest of the places told about: a range, never a day."""
+    dated = [v for v in sheet.assessment().verdicts if v.place in labels and v.forecast is not None]
+    for verdict in dated:
+        if verdict.forecast and verdict.forecast.kind == ForecastKind.AIR_CANNOT_DRY:
+            return [Say("forecast.air", {"place": verdict.place})]
+    ranges = [v for v in dated if v.forecast and v.forecast.kind == ForecastKind.DATE and v.band != Band.DRY]
+    slowest = max(ranges, key=lambda v: v.forecast.latest, default=None)  # type: ignore[union-attr,return-value,arg-type]
+    if slowest is None or slowest.forecast is None or slowest.forecast.earliest is None or slowest.forecast.latest is None:
+        return []
+    args: dict[str, Argument] = {
+        "place": slowest.place,
+        "earliest": slowest.forecast.earliest,
+        "latest": slowest.forecast.latest,
+    }
+    return [Say("forecast.range", args)]
+
+
+# --- the whole picture --------------------------------------------------------------------------------------------
+
+
+def _counts(sheet: Context) -> dict[str, int]:
+    followed = {place.label for place in sheet.followed()}
+    bands = [str(v.band) for v in sheet.assessment().verdicts if v.place in followed]
+    return {band: bands.count(band) for band in ("wet", "caution", "dry")}
+
+
+def _readiness(sheet: Context, walls: Sequence[WallReadiness]) -> list[Say]:
+    says: list[Say] = []
+    for wall in walls:
+        says += _of_wall(sheet, wall)
+    if any(wall.ready for wall in walls):
+        lapses = min(wall.lapses_on for wall in walls if wall.ready and wall.lapses_on)
+        says.append(Say("ready.checklist", {"date": lapses}, own_text=True))
+    return says[:6]
+
+
+def _of_wall(sheet: Context, wall: WallReadiness) -> list[Say]:
+    known = sheet.wall(wall.wall)
+    name = known.name if known else wall.wall
+    if wall.ready:
+        return [Say("ready.wall", {"wall": name, "list": _join(wall.covers)})]
+    if not _all_dry(sheet, wall.wall):
+        return []
+    if wall.sweep:
+        return [Say("ready.sweep", {"wall": name, "list": _join(wall.sweep), "example": wall.sweep[0]})]
+    reason = _reason(sheet, wall.reasons[0]) if wall.reasons else Say("reason.one_round_only")
+    return [Say("ready.not_yet", {"wall": name, "reason": reason})]
+
+
+def _all_dry(sheet: Context, letter: str) -> bool:
+    labels = {place.label for place in sheet.followed() if place.wall == letter}
+    bands = [v.band for v in sheet.assessment().verdicts if v.place in labels]
+    return bool(bands) and all(band == Band.DRY for band in bands)
+
+
+def _next_check(sheet: Context) -> list[Say]:
+    assessment: Assessment = sheet.assessment()
+    if assessment.next_check is None:
+        return []
+    return [Say("next_check", {"date": assessment.next_check.on})]
+
+
+# --- why ----------------------------------------------------------------------------------------------------------
+
+
+def _why_reasons(sheet: Context, labels: Sequence[str]) -> list[Say]:
+    says = []
+    for verdict in sheet.assessment().verdicts:
+        if verdict.place in labels and verdict.reasons:
+            reasons = tuple(_reason(sheet, reason) for reason in verdict.reasons[:2])
+            says.append(Say("why.place", {"place": verdict.place, "reasons": reasons}))
+    return says[:2]
+
+
+def _reason(sheet: Context, reason: Reason) -> Say:
+    args: dict[str, Argument] = {"limit": sheet.facts.policy.dry_below_mc}
+    value = reason.args.get("value")
+    args["value"] = float(value) if isinstance(value, int | float) else "-"
+    names = reason.args.get("places") or reason.args.get("points") or ()
+    args["list"] = _join(str(name) for name in names) if isinstance(names, tuple | list) else str(names)
+    if reason.code == ReasonCode.MISSING_POINTS and isinstance(names, tuple | list):
+        args["list"] = tuple(Say(f"point.{name}") for name in names)
+    return Say(f"reason.{reason.code}", args)
+
+
+def _join(items: Iterable[str]) -> str:
+    return ", ".join(items)

@@ -1,0 +1,68 @@
+"""Composed texts: what flow files can ``tell``. Each makes a list of messages from the sheet; the order is the order sent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.events import WhyUnclear
+from guide_service.dialogue.pending import first_unclear
+from guide_service.dialogue.saying import Say
+from guide_service.dialogue.tell_verdicts import picture, status, verdicts, why
+from guide_service.dialogue.values import values_for_id
+
+
+def _say(sheet: Context, id_: str) -> Say:
+    return Say(id_, values_for_id(id_, sheet))
+
+
+def _danger(sheet: Context) -> Sequence[Say]:
+    kind = str(sheet.event.value or "life")
+    return [Say(f"danger.{kind}", values_for_id(f"danger.{kind}", sheet), own_text=True)]
+
+
+def _topic(sheet: Context) -> Sequence[Say]:
+    return [_say(sheet, f"topic.{sheet.event.value}")]
+
+
+def _person(sheet: Context) -> Sequence[Say]:
+    """True whatever the hour: claimed only when somebody has it, else when the office opens."""
+    if sheet.facts.escalations.get("person") == "claimed":
+        return [_say(sheet, "person.claimed")]
+    return [_say(sheet, "person.open" if sheet.facts.office_open else "person.closed")]
+
+
+def _when_person(sheet: Context) -> Sequence[Say]:
+    return [_say(sheet, "when.open" if sheet.facts.office_open else "when.closed")]
+
+
+_UNCLEAR_MESSAGES = {
+    WhyUnclear.TEMPERATURE: "check.temperature",
+    WhyUnclear.TOO_HIGH: "check.too_high",
+    WhyUnclear.NEGATIVE: "check.too_high",
+    WhyUnclear.MANY_NUMBERS: "check.many",
+    WhyUnclear.LETTERS_IN_NUMBER: "check.letters",
+}
+
+
+def _unclear_reason(sheet: Context) -> Sequence[Say]:
+    first = first_unclear(sheet.slots) or {}
+    why_unclear = WhyUnclear(str(first.get("why", WhyUnclear.NOT_A_READING)))
+    id_ = _UNCLEAR_MESSAGES.get(why_unclear, "check.not_a_reading")
+    if id_ == "check.many" and not first.get("place"):
+        id_ = "check.not_a_reading"
+    return [_say(sheet, id_)]
+
+
+TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
+    "danger": _danger,
+    "topic": _topic,
+    "water_topic": lambda sheet: [_say(sheet, "topic.water_in_basement")],
+    "person": _person,
+    "when_person": _when_person,
+    "unclear_reason": _unclear_reason,
+    "verdicts": verdicts,
+    "picture": picture,
+    "status": status,
+    "why": why,
+}

@@ -1,0 +1,135 @@
+"""The values that a text of the flow files may name: ``%(office)s`` and so on, each a function of the turn's sheet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import lru_cache
+
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.saying import Argument, Say
+from guide_service.wording.messages import Message
+
+_PLACEHOLDER = re.compile(r"%\((\w+)\)s")
+
+
+@lru_cache(maxsize=4096)
+def placeholders(text: str) -> tuple[str, ...]:
+    """Names of the placeholders of a text, each once."""
+    return tuple(dict.fromkeys(_PLACEHOLDER.findall(text)))
+
+
+def values_for(message: Message, sheet: Context) -> dict[str, Argument]:
+    return {name: VALUES[name](sheet) for name in placeholders(message.text)}
+
+
+def values_for_id(id_: str, sheet: Context) -> dict[str, Argument]:
+    return values_for(sheet.messages[id_], sheet)
+
+
+def listed(items: list[str]) -> Argument:
+    return ", ".join(items)
+
+
+def _wall_slot(sheet: Context, key: str) -> str:
+    wall = sheet.slots.get("wall")
+    return str(wall.get(key, "")) if isinstance(wall, dict) else ""
+
+
+def _place(sheet: Context) -> Argument:
+    if sheet.asked.place:
+        return sheet.asked.place
+    missing = sheet.missing()
+    return missing[0][0] if missing else "K1"
+
+
+def _point(sheet: Context) -> Argument:
+    points = sheet.asked.points
+    if not points:
+        missing = sheet.missing()
+        points = missing[0][1] if missing else ()
+    return Say(f"point.{points[0]}") if points else Say("point.wood")
+
+
+def _points(sheet: Context) -> Argument:
+    missing = sheet.missing()
+    points = sheet.asked.points or (missing[0][1] if missing else ())
+    return tuple(Say(f"point.{point}") for point in points) or Say("point.wood")
+
+
+def _labels(sheet: Context) -> Argument:
+    return listed([place.label for place in sheet.followed()]) or "K1"
+
+
+def _new_labels(sheet: Context) -> Argument:
+    letter = _wall_slot(sheet, "letter")
+    return listed([p.label for p in sheet.followed() if p.wall == letter]) or "K1"
+
+
+def _next_check(sheet: Context) -> Argument:
+    on = sheet.slots.get("next_check_told")
+    if sheet.facts.next_check_on is not None:
+        return sheet.facts.next_check_on
+    return str(on or "-")
+
+
+def _unclear_raw(sheet: Context) -> Argument:
+    queue = sheet.slots.get("unclear")
+    return str(queue[0].get("raw", "")) if isinstance(queue, list) and queue else ""
+
+
+def _unclear_place(sheet: Context) -> Argument:
+    queue = sheet.slots.get("unclear")
+    first = queue[0] if isinstance(queue, list) and queue else {}
+    return str(first.get("place") or first.get("words") or "")
+
+
+def _unclear_suggestion(sheet: Context) -> Argument:
+    queue = sheet.slots.get("unclear")
+    first = queue[0] if isinstance(queue, list) and queue else {}
+    value = first.get("suggestion")
+    return float(value) if isinstance(value, int | float) else str(first.get("raw", ""))
+
+
+def _meter_place(sheet: Context) -> Argument:
+    places = sheet.facts.county.meter_places
+    own = [place for place in places if place.area == sheet.facts.area] or list(places)
+    return f"{own[0].name}, {own[0].address}, {own[0].hours}" if own else sheet.facts.county.office_name
+
+
+def _last(sheet: Context) -> Argument:
+    labels = list(dict.fromkeys(reading.place for reading in sheet.facts.last_readings))
+    return listed(labels) or "-"
+
+
+def _removed(sheet: Context) -> Argument:
+    return str(sheet.slots.get("which", ""))
+
+
+VALUES: dict[str, Callable[[Context], Argument]] = {
+    "office": lambda sheet: sheet.facts.county.office_name,
+    "county": lambda sheet: sheet.facts.county.county,
+    "callback": lambda sheet: sheet.facts.county.call_back,
+    "emergency": lambda sheet: sheet.facts.county.emergency_number,
+    "distress_line": lambda sheet: sheet.facts.county.help_lines.get("distress", sheet.facts.county.call_back),
+    "poison_line": lambda sheet: sheet.facts.county.help_lines.get("poison", sheet.facts.county.emergency_number),
+    "referral_line": lambda sheet: sheet.facts.county.help_lines.get("referral", sheet.facts.county.call_back),
+    "opens_day": lambda sheet: sheet.facts.office_opens[0],
+    "opens_time": lambda sheet: sheet.facts.office_opens[1],
+    "room": lambda sheet: _wall_slot(sheet, "name"),
+    "letter": lambda sheet: _wall_slot(sheet, "letter"),
+    "bays": lambda sheet: _wall_slot(sheet, "bays"),
+    "place": _place,
+    "point": _point,
+    "points": _points,
+    "places": _labels,
+    "new_places": _new_labels,
+    "next_check": _next_check,
+    "limit": lambda sheet: sheet.facts.policy.dry_below_mc,
+    "unclear": _unclear_raw,
+    "unclear_place": _unclear_place,
+    "suggestion": _unclear_suggestion,
+    "meter_place": _meter_place,
+    "taken_back": _last,
+    "which": _removed,
+}
