@@ -34,6 +34,7 @@ class Sealer:
         self._phone = [ring["phone index"] for ring in rings]
         self._sid = [ring["carrier id"] for ring in rings]
         self._token = rings[0]["sign-in token"]
+        self.key_ids = tuple(_key_id(ring) for ring in rings)
         self._ciphers = {_key_id(ring): AESGCM(ring["phone seal"]) for ring in reversed(rings)}
 
     def phone_key(self, number: str) -> str:

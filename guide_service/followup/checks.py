@@ -1,0 +1,83 @@
+"""A check falls due: the household is reminded, nudged, and then it is the agents' turn to look for it.
+
+What is said and what changes is decided by the same machine that answers texts (``turn.clock_turn``); here stands only
+when. A check that was done early or an opt-out cancels the job, even while it runs: the turn is then rolled back.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from sqlmodel import Session
+
+from guide_service import jobs
+from guide_service.database import writing
+from guide_service.dialogue.effects import EscalationReason, Urgency
+from guide_service.dialogue.events import EventName
+from guide_service.followup.escalations import raise_escalation
+from guide_service.followup.quiet_hours import reminder_time
+from guide_service.followup.work import Work
+from guide_service.outbox import zone_of
+from guide_service.turn import clock_turn
+
+SILENT_DAYS_AFTER_LAST_NUDGE = 2
+"""Then the household is on the agents' list. Our choice, as long as the county names none."""
+NUDGE, SILENT = "nudge_due", "silent"
+
+
+def check_due(work: Work) -> None:
+    def nudges_follow(session: Session) -> None:
+        work.hold(session)
+        household_id = work.number("household")
+        _put_nudge(work, session, household_id, {"household": household_id, "step": 0, "due": _today(work, session)})
+        work.settle(session)
+
+    clock_turn(work.service, work.number("household"), EventName.CHECK_DUE, settle=nudges_follow)
+
+
+def nudge_due(work: Work) -> None:
+    def next_follows(session: Session) -> None:
+        work.hold(session)
+        payload = {**work.job.payload, "step": work.job.payload.get("step", 0) + 1}
+        _put_nudge(work, session, work.number("household"), payload)
+        work.settle(session)
+
+    clock_turn(work.service, work.number("household"), EventName.NUDGE_DUE, settle=next_follows)
+
+
+def silent(work: Work) -> None:
+    def settled(session: Session) -> None:
+        work.hold(session)
+        work.settle(session)
+
+    clock_turn(work.service, work.number("household"), EventName.SILENT, settle=settled)
+
+
+def bury(work: Work) -> None:
+    """The job is dead: nobody will remind this household unless an agent does."""
+    with writing(work.service.engine) as session:
+        detail = {"job": work.job.kind}
+        household_id = work.number("household")
+        raise_escalation(session, work.service, household_id, EscalationReason.FAILURE, Urgency.URGENT, detail=detail)
+
+
+def nudge_key(household_id: int) -> str:
+    return f"nudge:{household_id}"
+
+
+def _put_nudge(work: Work, session: Session, household_id: int, payload: dict[str, object]) -> None:
+    """The next of the county's nudges, counted from the day when the check fell due; after the last one silence."""
+    service = work.service
+    days, step = service.county.hours.nudge_after_days, int(str(payload["step"]))
+    last = days[-1] if days else 0
+    kind, after = (NUDGE, days[step]) if step < len(days) else (SILENT, last + SILENT_DAYS_AFTER_LAST_NUDGE)
+    due = dt.date.fromisoformat(str(payload.get("due") or _today(work, session)))
+    zone = zone_of(session, service, household_id)
+    run_at = reminder_time(due + dt.timedelta(days=after), zone, service.county.hours)
+    now, key = service.clock.now(), nudge_key(household_id)
+    jobs.enqueue(session, kind, key=key, payload=payload, run_at=run_at, now=now)
+
+
+def _today(work: Work, session: Session) -> str:
+    zone = zone_of(session, work.service, work.number("household"))
+    return work.service.clock.now().astimezone(zone).date().isoformat()

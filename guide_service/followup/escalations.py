@@ -1,0 +1,76 @@
+"""Raising what needs a person from outside a turn, and when the agents on call hear of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import case, text
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlmodel import Session
+
+from guide_service import jobs
+from guide_service.county import County
+from guide_service.dialogue.effects import EscalationReason, Urgency
+from guide_service.records import Escalation
+from guide_service.records.base import new_id
+from guide_service.wiring import Service
+
+ALARM = "alarm"
+_table: Any = Escalation.__table__  # type: ignore[attr-defined]
+
+
+def _raising(dialect: Any) -> Any:
+    insert = dialect.insert(_table)
+    more_urgent = case((insert.excluded.urgency < _table.c.urgency, insert.excluded.urgency), else_=_table.c.urgency)
+    return insert.on_conflict_do_update(
+        index_elements=["household_id", "reason"],
+        index_where=text("state <> 'settled'"),
+        set_={"times": _table.c.times + 1, "urgency": more_urgent},
+    ).returning(_table.c.id, _table.c.urgency)
+
+
+_RAISE = {"sqlite": _raising(sqlite), "postgresql": _raising(postgresql)}
+
+
+def raise_escalation(
+    session: Session,
+    service: Service,
+    household_id: int,
+    reason: EscalationReason,
+    urgency: int = Urgency.SOON,
+    *,
+    contact_id: int | None = None,
+    message_id: int | None = None,
+    detail: Mapping[str, object] | None = None,
+) -> int:
+    """Id of the one open escalation of this household and reason; its alarm is set if it is new."""
+    now = service.clock.now()
+    row = {
+        "id": new_id(), "household_id": household_id, "contact_id": contact_id, "message_id": message_id,
+        "reason": str(reason), "urgency": urgency, "detail": dict(detail or {}), "words": "", "state": "waiting",
+        "times": 1, "opened_at": now, "alarms": 0,
+    }  # fmt: skip
+    connection = session.connection()
+    found = connection.execute(_RAISE[connection.dialect.name], row).one()
+    set_alarm(session, service.county, found.id, found.urgency, now)
+    return int(found.id)
+
+
+def set_alarm(session: Session, county: County, escalation_id: int, urgency: int, now: dt.datetime) -> None:
+    """A danger at once, anything else when nobody has claimed it for a while. An alarm that is set stays as it is."""
+    after = dt.timedelta() if urgency == Urgency.DANGER else alarm_after(county, urgency)
+    payload = {"escalation": escalation_id}
+    key = alarm_key(escalation_id)
+    jobs.enqueue(session, ALARM, key=key, payload=payload, run_at=now + after, now=now, replace=False)
+
+
+def alarm_after(county: County, urgency: int) -> dt.timedelta:
+    """How long an unclaimed one waits between two alarms; for an urgency that the county does not name the longest."""
+    minutes = county.hours.re_alarm_minutes
+    return dt.timedelta(minutes=minutes.get(str(urgency), max(minutes.values(), default=480)))
+
+
+def alarm_key(escalation_id: int) -> str:
+    return f"alarm:{escalation_id}"

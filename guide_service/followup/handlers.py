@@ -1,0 +1,45 @@
+"""Every kind of job: what does it, and what is done when it is dead."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+
+from guide_service.followup import alarms, checks, retention, send_text, silent_replies, take_overs
+from guide_service.followup.escalations import ALARM
+from guide_service.followup.work import Work
+from guide_service.outbox import SEND_TEXT
+
+log = logging.getLogger(__name__)
+
+Handler = Callable[[Work], None]
+
+HANDLERS: dict[str, Handler] = {
+    SEND_TEXT: send_text.send_text,
+    "check_due": checks.check_due,
+    checks.NUDGE: checks.nudge_due,
+    checks.SILENT: checks.silent,
+    ALARM: alarms.alarm,
+    "take_over_end": take_overs.take_over_end,
+    silent_replies.KIND: silent_replies.sweep_replies,
+    retention.KIND: retention.retention,
+}
+PERIODIC = (silent_replies.KIND, retention.KIND)
+"""Kinds that put themselves in line again; a worker that starts makes sure that they are there."""
+
+
+def _only_logged(work: Work) -> None:
+    log.error("job %s of kind %s is dead: %s", work.job.id, work.job.kind, work.job.last_error)
+
+
+BURIALS: dict[str, Handler] = {
+    SEND_TEXT: send_text.bury,
+    "check_due": checks.bury,
+    checks.NUDGE: checks.bury,
+    checks.SILENT: checks.bury,
+}
+
+
+def bury(work: Work) -> None:
+    _only_logged(work)
+    BURIALS.get(work.job.kind, lambda _work: None)(work)

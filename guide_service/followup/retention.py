@@ -1,0 +1,136 @@
+"""Forgets what the county's retention table says, and seals old numbers anew after a change of the secret.
+
+Bodies of inbound texts are blanked first, links of pictures go earlier; after the last term a row of the carrier is
+replaced by a tombstone, so that a replayed webhook still recreates nothing. Readings and verdicts stay: they are the file.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+from sqlalchemy import ColumnElement, delete, null, update
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlmodel import Session, col, select
+
+from guide_service import jobs
+from guide_service.database import writing
+from guide_service.followup.quiet_hours import reminder_time
+from guide_service.followup.work import Work
+from guide_service.records import (
+    AgentSession,
+    ConsentEvent,
+    Contact,
+    Escalation,
+    Message,
+    Tombstone,
+    WorkerSeen,
+)
+from guide_service.sealing import Sealer
+from guide_service.wiring import Service
+
+KIND = "retention"
+BATCH = 500
+"""Rows of one transaction, so that a turn never waits long."""
+SETTLED_JOBS_DAYS = 30
+"""Settled jobs say what was sent when to whoever looks into a complaint. Our choice."""
+ENDED_SESSIONS_DAYS = 30
+
+_tombstones: Any = Tombstone.__table__  # type: ignore[attr-defined]
+_BURY = {
+    "sqlite": sqlite.insert(_tombstones).on_conflict_do_nothing(),
+    "postgresql": postgresql.insert(_tombstones).on_conflict_do_nothing(),
+}
+
+
+def retention(work: Work) -> None:
+    """Once a day; each step in slices of its own transactions, and again from the start if one fails."""
+    service = work.service
+    for step in (forget_picture_links, forget_bodies, forget_words, replace_by_tombstones, seal_anew, forget_the_rest):
+        while _slice(service, step) == BATCH:
+            work.pause(0.05)
+    with work.settling() as session:
+        tomorrow = service.clock.now().astimezone(service.county.zone(None)).date() + dt.timedelta(days=1)
+        early = reminder_time(tomorrow, service.county.zone(None), service.county.hours) - dt.timedelta(hours=6)
+        work.again(session, early)
+
+
+def _slice(service: Service, step: Callable[[Session, Service], int]) -> int:
+    with writing(service.engine) as session:
+        return step(session, service)
+
+
+def forget_picture_links(session: Session, service: Service) -> int:
+    old = Message.at < _before(service, service.county.retention.picture_link_days)
+    return _blank(session, (old, col(Message.media).is_not(None)), media=null())
+
+
+def forget_bodies(session: Session, service: Service) -> int:
+    old = Message.at < _before(service, service.county.retention.inbound_body_days)
+    return _blank(
+        session, (old, Message.direction == "in", col(Message.body).is_not(None)), body=None, understood=null()
+    )
+
+
+def forget_words(session: Session, service: Service) -> int:
+    """The last words of a person stand beside an escalation too."""
+    old = Escalation.opened_at < _before(service, service.county.retention.inbound_body_days)
+    ids = select(Escalation.id).where(old, Escalation.state == "settled", Escalation.words != "").limit(BATCH)
+    return _count(session, update(Escalation).where(col(Escalation.id).in_(ids)).values(words=""))
+
+
+def replace_by_tombstones(session: Session, service: Service) -> int:
+    old = Message.at < _before(service, service.county.retention.carrier_row_days)
+    columns = (Message.id, Message.carrier_sid, Message.at, Message.direction)
+    rows = session.exec(select(*columns).where(old).limit(BATCH)).all()
+    sid_key = service.sealer.sid_key
+    graves = [{"sid_key": sid_key(sid), "at": at} for _id, sid, at, direction in rows if sid and direction == "in"]
+    connection = session.connection()
+    if graves:
+        connection.execute(_BURY[connection.dialect.name], graves)
+    if rows:
+        connection.execute(delete(Message).where(col(Message.id).in_([row[0] for row in rows])))
+    return len(rows)
+
+
+def seal_anew(session: Session, service: Service) -> int:
+    """Numbers of an older secret under the one in use; consent follows its number."""
+    sealer = service.sealer
+    old_keys = [key_id for key_id in sealer.key_ids if key_id != sealer.key_id]
+    rows = session.exec(select(Contact).where(col(Contact.key_id).in_(old_keys)).limit(BATCH)).all()
+    for contact in rows:
+        _seal_anew(session, sealer, contact)
+    return len(rows)
+
+
+def _seal_anew(session: Session, sealer: Sealer, contact: Contact) -> None:
+    number, old_key = sealer.open(contact.phone_sealed, contact.key_id), contact.phone_key
+    contact.phone_sealed, contact.key_id = sealer.seal(number)
+    contact.phone_key = sealer.phone_key(number)
+    session.connection().execute(
+        update(ConsentEvent).where(ConsentEvent.phone_key == old_key).values(phone_key=contact.phone_key)
+    )
+
+
+def forget_the_rest(session: Session, service: Service) -> int:
+    """Settled jobs, ended sign-ins, workers that are long gone. Leases, sign-ins and workers go by real time."""
+    real_now = dt.datetime.now(dt.UTC)
+    jobs.forget_settled(session, _before(service, SETTLED_JOBS_DAYS))
+    ended = AgentSession.expires_at < real_now - dt.timedelta(days=ENDED_SESSIONS_DAYS)
+    _count(session, delete(AgentSession).where(ended))
+    _count(session, delete(WorkerSeen).where(WorkerSeen.seen_at < real_now - dt.timedelta(days=1)))
+    return 0
+
+
+def _blank(session: Session, which: tuple[ColumnElement[bool] | bool, ...], **values: object) -> int:
+    ids = select(Message.id).where(*which).limit(BATCH)
+    return _count(session, update(Message).where(col(Message.id).in_(ids)).values(**values))
+
+
+def _count(session: Session, statement: Any) -> int:
+    return int(session.connection().execute(statement).rowcount)
+
+
+def _before(service: Service, days: int) -> dt.datetime:
+    return service.clock.now() - dt.timedelta(days=days)
