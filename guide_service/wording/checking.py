@@ -23,11 +23,11 @@ from guide_service.wording.catalogue import (
 )
 from guide_service.wording.catalogue_files import template, template_path
 from guide_service.wording.gsm import BIDI_CONTROLS, GSM_LANGUAGES, GSM_SET, gsm_safe
-from guide_service.wording.longest import longest
+from guide_service.wording.longest import at_its_longest, longest
 from guide_service.wording.plurals import agrees_with_cldr
 from guide_service.wording.reading_grade import too_hard
 from guide_service.wording.segments import segments
-from guide_service.wording.template import filled, malformed, placeholders
+from guide_service.wording.template import malformed, placeholders
 
 _OPT_OUT = frozenset({"STOP", "UNSUBSCRIBE", "END", "QUIT", "STOPALL", "REVOKE", "OPTOUT", "CANCEL"})
 CARRIER_KEYWORDS = _OPT_OUT | {"START", "UNSTOP", "YES", "HELP", "INFO"}
@@ -77,7 +77,7 @@ def english_problems(entries: tuple[Sourced, ...]) -> Iterator[Problem]:
         if not placeholders_fit(entry.forms, entry.forms):
             yield _problem("placeholders", SOURCE_LANGUAGE, entry, "singular and plural name different places")
         for name in sorted(frozenset().union(*map(placeholders, entry.forms))):
-            if longest(name) is None:
+            if longest(name, entry.message.id) is None:
                 yield _problem("unknown placeholder", SOURCE_LANGUAGE, entry, f"no longest value for %({name})s")
         yield from _form_problems(entry, entry.forms, SOURCE_LANGUAGE)
     for hard in too_hard({entry.message.id: entry.message for entry in entries}.values()):
@@ -146,7 +146,7 @@ def _form_problems(entry: Sourced, forms: Forms, language: str) -> Iterator[Prob
 
 
 def _budget_problems(entry: Sourced, form: str, language: str) -> Iterator[Problem]:
-    counted = segments(gsm_safe(filled(form, {name: longest(name) or "" for name in placeholders(form)})))
+    counted = segments(at_its_longest(form, entry.message.id))
     allowed = allowed_segments(entry.message.budget, language)
     if counted.count > allowed:
         detail = f"{counted.count} segments ({counted.units} {counted.encoding} units) where {allowed} are allowed"

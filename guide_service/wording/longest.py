@@ -7,7 +7,10 @@ reported.
 
 from __future__ import annotations
 
-LONGEST_OWN_WORDS = 24
+from guide_service.wording.gsm import gsm_safe
+from guide_service.wording.template import filled, placeholders
+
+LONGEST_OWN_WORDS = 30
 """Characters kept of a name in a person's own words, and of a text that was not understood when it is read back."""
 
 _OWN = "N" * LONGEST_OWN_WORDS
@@ -16,7 +19,7 @@ _LIST = "K10 22.5, K11 22.5, K12 22.5, K13 19.5, K14 19.5, K15 19.5, K16 17.5, K
 
 VALUES: dict[str, tuple[str, str]] = {
     # name: (longest, typical)
-    "address": ("1450 Upper Larkwater Road", "12 Mill Road"),
+    "address": ("14500 Upper Larkwater County Road, second floor, Fenn Landing", "12 Mill Road"),
     "agent": ("the agent on duty", "an agent"),
     "area": ("Upper Larkwater", "Millrace"),
     "bay": ("12", "2"),
@@ -43,7 +46,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "limit": ("15.5", "15"),
     "list": (_LIST, "K1 22 and K2 19"),
     "meter": ("number 12", "number 4"),
-    "meter_place": ("Upper Larkwater fire hall, Mill Road", "the fire hall"),
+    "meter_place": ("Upper Larkwater volunteer fire hall, 145 Upper Mill Road, weekdays 8 to 5", "the fire hall"),
     "name": (_OWN, "kitchen"),
     "next_check": ("Wed Sep 30", "Tue Dec 1"),
     "number": ("120", "3"),
@@ -57,9 +60,11 @@ VALUES: dict[str, tuple[str, str]] = {
     "poison_line": ("1-800-555-0123", "202-555-0123"),
     "reading": ("over 60", "14"),
     "readings": ("22.5, 19.5, and 17.5", "22, 19, and 17"),
-    "reason": ("we do not know if the meter was on its wood setting", "the readings are too old"),
+    "reason": (f"places are not read yet: {_LABELS}", "the readings are too old"),
+    "alarm.reason": ("a house of a kind that a person must look at", "the readings are too old"),
+    "reason.list": (_LABELS, "K1 and K2"),
     "reasons": (
-        "a reading went up since last time, and we do not know if the meter was on its wood setting",
+        f"places are not read yet: {_LABELS}, and we do not know if the meter was on its wood setting",
         "the readings are too old",
     ),
     "referral_line": ("211 or 202-555-0123", "211"),
@@ -69,6 +74,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "time": ("12:30 PM", "9 AM"),
     "total": ("120", "3"),
     "unclear": (_OWN, "145"),
+    "urgency": ("as soon as you can", "today"),
     "v1": ("over 60", "22"),
     "v2": ("over 60", "19"),
     "v3": ("over 60", "17"),
@@ -83,17 +89,24 @@ VALUES: dict[str, tuple[str, str]] = {
 }
 
 
-def longest(name: str) -> str | None:
-    """The longest value of a placeholder, or None for a name that this table does not know."""
-    values = _values(name)
+def longest(name: str, message_id: str = "") -> str | None:
+    """The longest value of a placeholder in a message, or None for a name that this table does not know."""
+    values = _values(name, message_id)
     return values and values[0]
 
 
 def typical(name: str) -> str:
     """A typical short value of a placeholder; a plain word where the table does not know the name."""
-    values = _values(name)
+    values = _values(name, "")
     return values[1] if values else "kitchen"
 
 
-def _values(name: str) -> tuple[str, str] | None:
-    return VALUES.get(name) or VALUES.get(name.rstrip("0123456789_").rpartition("_")[2])
+def at_its_longest(text: str, message_id: str) -> str:
+    """A text of a message with every place filled by the longest value, as plain as a text message is sent."""
+    return gsm_safe(filled(text, {name: longest(name, message_id) or "" for name in placeholders(text)}))
+
+
+def _values(name: str, message_id: str) -> tuple[str, str] | None:
+    topic = message_id.partition(".")[0]
+    last_word = name.rstrip("0123456789_").rpartition("_")[2]
+    return VALUES.get(f"{topic}.{name}") or VALUES.get(name) or VALUES.get(last_word)

@@ -8,7 +8,7 @@ label ("22", "K2") is a word of one syllable, the common practice of programs th
 figures as they are read out); telephone numbers are left out.
 
 The formula means little for a word or two ("Upper Larkwater" would be grade 15). Texts of fewer than six words are
-therefore graded together, those of one file as one text.
+therefore graded together, as one text.
 """
 
 from __future__ import annotations
@@ -37,11 +37,11 @@ _LONGEST_FIGURE = 4
 @dataclass(frozen=True, slots=True)
 class TooHard:
     where: str
-    """Message id (with ``#spoken`` or ``#plural``), or ``SHORT_TEXTS`` of a file."""
+    """Message id (with ``#spoken`` or ``#plural``), or ``SHORT_TEXTS``."""
     grade: float
     limit: float
     place: str
-    """File, and line where it is one text."""
+    """File and line; of the short texts the first one."""
 
 
 def grade(text: str) -> float:
@@ -57,17 +57,19 @@ def grade(text: str) -> float:
 
 def too_hard(messages: Iterable[Message]) -> tuple[TooHard, ...]:
     """The texts that are harder to read than their kind may be, each with its grade and limit."""
-    short: dict[tuple[str, float], list[str]] = defaultdict(list)  # by file and limit
+    short: dict[float, list[tuple[str, str]]] = defaultdict(list)
     found: list[TooHard] = []
     for message in messages:
         limit = HARDEST_CRITICAL if message.critical else HARDEST
         for where, text in _texts(message):
             if word_count(text) < FEWEST_WORDS:
-                short[message.file, limit].append(text)
+                short[limit].append((message.place, text))
             elif grade(text) > limit:
                 found.append(TooHard(where, grade(text), limit, message.place))
-    together = (TooHard(SHORT_TEXTS, grade("\n".join(texts)), limit, file) for (file, limit), texts in short.items())
-    return (*found, *(hard for hard in together if hard.grade > hard.limit))
+    for limit, texts in short.items():
+        if (together := grade("\n".join(text for _, text in texts))) > limit:
+            found.append(TooHard(SHORT_TEXTS, together, limit, texts[0][0]))
+    return tuple(found)
 
 
 def word_count(text: str) -> int:

@@ -203,7 +203,7 @@ def test_a_stale_or_absent_template_is_found(flows: Path, locales: Path) -> None
         ("Reply yes if it is dry.", "carrier keyword", "YES"),
         ("Is it dry? Text YES or NO.", "carrier keyword", "YES"),
         ("1 wet, 2 dry, CANCEL to leave.", "carrier keyword", "CANCEL"),
-        ("%(wall)s: " + "a b c d e. " * 29, "budget", "3 segments (344 GSM-7 units) where 2 are allowed"),
+        ("%(wall)s: " + "a b c d e. " * 29, "budget", "3 segments (350 GSM-7 units) where 2 are allowed"),
         ("It necessitates considerable additional documentation today.", "reading grade", "6 is the hardest"),
     ],
 )
