@@ -46,6 +46,7 @@ _PLAIN: dict[int, str | None] = {
     ord("\u2044"): "/",
 }
 
+_BREAKS = frozenset("\t\n\r\f\v\x85\u2028\u2029")
 BIDI_CONTROLS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """Unicode Standard Annex 9: a stray one can show a number backwards."""
 
@@ -56,14 +57,14 @@ def gsm_safe(text: str) -> str:
 
 
 def without_controls(words: str) -> str:
-    """A person's own words as they are, less what cannot be seen: line breaks become a space, controls go."""
+    """A person's own words as they are, less what cannot be seen or sent: line breaks become a space, controls go."""
     if words.isprintable():
         return words
-    kept = (
-        "" if _is_control(c) else c for c in "".join(" " if c in "\t\n\r\f\v\x85\u2028\u2029" else c for c in words)
-    )
-    return "".join(kept)
+    return "".join(" " if c in _BREAKS else c for c in words if c in _BREAKS or not _cannot_be_sent(c))
 
 
-def _is_control(character: str) -> bool:
-    return character in BIDI_CONTROLS or unicodedata.category(character) in ("Cc", "Cs", "Co", "Cn")
+def _cannot_be_sent(character: str) -> bool:
+    """Controls, and what neither UTF-8 nor XML can carry (lone surrogates, U+FFFE, U+FFFF)."""
+    if character in BIDI_CONTROLS or character in "\ufffe\uffff":
+        return True
+    return unicodedata.category(character) in ("Cc", "Cs")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import accumulate
 
 from guide_service.dialogue.saying import Say
 from guide_service.wording.catalogue import Catalogues
@@ -68,13 +69,9 @@ def _units(text: str) -> int:
 
 
 def _longest_head(text: str) -> int:
-    """How many characters of ``text`` fit into the longest text."""
-    units = 0
-    for index, character in enumerate(text):
-        units += 2 if character > "\uffff" else 1
-        if units > LONGEST_TEXT:
-            return index
-    return len(text)
+    """How many characters of a text that is too long fit into the longest one."""
+    units = accumulate(2 if character > "\uffff" else 1 for character in text)
+    return next(index for index, used in enumerate(units) if used > LONGEST_TEXT)
 
 
 def _break(head: str) -> int:

@@ -65,3 +65,4 @@ def test_typography_is_written_plainly_and_letters_are_left_alone() -> None:
 def test_a_persons_own_words_keep_every_character_but_controls() -> None:
     assert without_controls("Omar\u2019s café \U0001f44d غرفة") == "Omar\u2019s café \U0001f44d غرفة"
     assert without_controls("front\nroom\x00\u202e!") == "front room!"
+    assert without_controls("new \U0001fae9 own \ue000 bad \ud800\uffff.") == "new \U0001fae9 own \ue000 bad ."

@@ -63,6 +63,7 @@ def test_placeholders_are_read_with_a_typical_value() -> None:
 
 def test_telephone_numbers_are_not_reading() -> None:
     assert word_count("Call 202-555-0123 now") == 2
+    assert grade("202-555-0123") == 0.0
 
 
 def test_a_hard_text_is_found_and_a_plain_one_is_not(tmp_path: Path) -> None:
