@@ -1,7 +1,7 @@
 """The alphabet against the tables of 3GPP TS 23.038 (6.2.1 and 6.2.1.1), laid out here as the standard prints them.
 
 The rows below are the sixteen positions b4..b1 of the default table, each with its eight columns b7..b5, written as
-Unicode code points; 001B is the escape.
+Unicode code points (from memory, apart from the string under test); 001B is the escape.
 """
 
 from guide_service.wording.gsm import BASIC, BASIC_SET, EXTENSION, EXTENSION_SET, GSM_SET, gsm_safe, without_controls
