@@ -43,6 +43,8 @@ HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
     "Cache-Control": "no-store",
 }
+KEPT_BY_BROWSERS = "public, max-age=31536000, immutable"
+"""For files whose address changes with their content (``?v=``)."""
 
 
 class NotSignedIn(Exception):
@@ -161,6 +163,7 @@ class PageHeaders:
 
     def __init__(self, app: Any) -> None:
         self.app = app
+        self.kept = [(b"cache-control", KEPT_BY_BROWSERS.encode())]
         self.headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
@@ -168,10 +171,13 @@ class PageHeaders:
             await self.app(scope, receive, send)
             return
 
+        own = self.kept if scope["query_string"].startswith(b"v=") and "/static/" in scope["path"] else []
+
         async def send_with_headers(message: Any) -> None:
             if message["type"] == "http.response.start":
-                present = {name for name, _ in message["headers"]}
-                message["headers"] = [*message["headers"], *(h for h in self.headers if h[0] not in present)]
+                present = {name for name, _ in (*message["headers"], *own)}
+                missing = [header for header in self.headers if header[0] not in present]
+                message["headers"] = [*message["headers"], *own, *missing]
             await send(message)
 
         await self.app(scope, receive, send_with_headers)

@@ -11,7 +11,6 @@ from fastapi import HTTPException
 from sqlalchemy import update
 from sqlmodel import Session, col, select
 
-from guide_service.database import writing
 from guide_service.jobs import cancel, enqueue
 from guide_service.records import Conversation
 from guide_service.wiring import Service
@@ -46,19 +45,6 @@ def hand_back(session: Session, conversation_id: int) -> bool:
     return was
 
 
-def end_idle_take_over(service: Service, conversation_id: int) -> bool:
-    """Hands back what no agent has touched for the county's time. False = an agent was active; it is asked again."""
-    with writing(service.engine) as session:
-        conversation = session.get(Conversation, conversation_id)
-        if conversation is None or conversation.taken_over_by is None:
-            return False
-        active = conversation.agent_active_at or conversation.taken_over_at or service.clock.now()
-        if active + idle_time(service) > service.clock.now():
-            _expect_end(session, service, conversation_id, active)
-            return False
-        return hand_back(session, conversation_id)
-
-
 def idle_time(service: Service) -> dt.timedelta:
     return dt.timedelta(hours=service.county.hours.take_over_hours)
 
@@ -83,5 +69,10 @@ def _change(session: Session, conversation_id: int, **values: object) -> bool:
     statement = update(Conversation).where(col(Conversation.id) == conversation_id)
     if values.get("taken_over_by", True) is None:
         statement = statement.where(col(Conversation.taken_over_by).is_not(None))
-    result = session.connection().execute(statement.values(version=Conversation.version + 1, **values))
+    result = session.connection().execute(statement.values(**values))
+    # a turn that was decided before this is decided again
+    house = select(Conversation.household_id).where(col(Conversation.id) == conversation_id).scalar_subquery()
+    session.connection().execute(
+        update(Household).where(col(Household.id) == house).values(version=Household.version + 1)
+    )
     return result.rowcount == 1

@@ -5,25 +5,25 @@ from __future__ import annotations
 import datetime as dt
 from zoneinfo import ZoneInfo
 
-from babel.dates import format_date, format_datetime, format_timedelta
+from babel.dates import format_skeleton, format_time, format_timedelta
 
 LOCALE = "en_US"
 
 
 def local_time(at: dt.datetime, zone: ZoneInfo) -> str:
-    return format_datetime(at.astimezone(zone), "EEE d MMM, HH:mm", locale=LOCALE)
+    return f"{day(at.astimezone(zone).date())}, {clock_time(at, zone)}"
 
 
 def clock_time(at: dt.datetime, zone: ZoneInfo) -> str:
-    return format_datetime(at.astimezone(zone), "HH:mm", locale=LOCALE)
+    return format_time(at.astimezone(zone), "short", tzinfo=zone, locale=LOCALE)
 
 
 def day(on: dt.date) -> str:
-    return format_date(on, "EEE d MMM", locale=LOCALE)
+    return format_skeleton("MMMEd", on, locale=LOCALE)
 
 
 def short_day(on: dt.date) -> str:
-    return format_date(on, "d MMM", locale=LOCALE)
+    return format_skeleton("MMMd", on, locale=LOCALE)
 
 
 def how_long(since: dt.datetime, now: dt.datetime) -> str:

@@ -1,4 +1,4 @@
-"""The demo's sender: texts that the service starts land in the practice phone's table, then are reported as delivered."""
+"""The demo's sender: texts that we start land in the practice phone's table, then are reported as delivered."""
 
 from __future__ import annotations
 

@@ -16,6 +16,7 @@ from fastapi.staticfiles import StaticFiles
 from pydantic import BaseModel, Field
 
 from guide_service.clock import DatabaseClock
+from guide_service.console.access import POLICY
 from guide_service.handset.carrier_side import PRACTICE_NUMBER, CarrierSide, Reply, WebhookRefused, new_sid
 from guide_service.handset.texts import RECEIVED, SENT, as_json, keep, numbers, texts_of
 from guide_service.wiring import Service
@@ -56,7 +57,8 @@ CarrierDep = Annotated[CarrierSide, Depends(_carrier)]
 
 @router.get("")
 def practice_phone() -> FileResponse:
-    return FileResponse(HERE / "templates" / "phone.html", media_type="text/html; charset=utf-8")
+    page = HERE / "templates" / "phone.html"
+    return FileResponse(page, headers={"Content-Security-Policy": f"{POLICY}; connect-src 'self'"})
 
 
 @router.get("/numbers")

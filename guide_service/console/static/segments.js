@@ -24,7 +24,7 @@
     const text = [...area.value.trim()].map((c) => alphabet.plain[c] ?? c).join("");
     if (!text) return "";
     const { wide, count } = segments(text, alphabet);
-    const words = count === 1 ? line.dataset.one : line.dataset.many.replace("%(count)s", count);
+    const words = count === 1 ? line.dataset.one : line.dataset.many.replace("#", count);
     return wide ? `${words}, ${line.dataset.wide}` : words;
   }
 

@@ -6,7 +6,9 @@
   const state = { number: "", shown: "" };
 
   const pretty = (number) => number.replace(/^\+1(\d{3})(\d{3})(\d{4})$/, "$1 $2 $3");
-  const wallClock = (iso) => iso.slice(0, 16).replace("T", " ");
+  const wallClock = (iso) => new Intl.DateTimeFormat("en-US", {
+    hour: "numeric", minute: "2-digit", timeZone: "UTC",
+  }).format(new Date(iso));
 
   async function call(address, body) {
     const options = body === undefined ? {} : {
@@ -23,8 +25,7 @@
     time.dateTime = iso;
     state.offset = iso.slice(19);
     time.textContent = new Intl.DateTimeFormat("en-US", {
-      weekday: "short", day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit",
-      hourCycle: "h23", timeZone: "UTC",
+      weekday: "short", day: "numeric", month: "short", hour: "numeric", minute: "2-digit", timeZone: "UTC",
     }).format(new Date(`${iso.slice(0, 19)}Z`));
   }
 
@@ -48,7 +49,7 @@
     const body = element("p", "body", text.body);
     body.dir = "auto";
     const plural = text.segments === 1 ? "1 segment" : `${text.segments} segments`;
-    item.append(body, element("p", "meta", `${wallClock(local(text.at)).slice(11)}, ${plural}, ${text.encoding}`));
+    item.append(body, element("p", "meta", `${wallClock(local(text.at))}, ${plural}, ${text.encoding}`));
     return item;
   }
 
