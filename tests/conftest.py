@@ -12,6 +12,7 @@ import os
 import shutil
 import socket
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,8 +21,12 @@ from sqlalchemy import Engine, text
 from sqlmodel import SQLModel
 
 import guide_service.records  # noqa: F401  (registers every table)
+from guide_service.carrier.recording import RecordingSender
+from guide_service.clock import FixedClock
 from guide_service.database import make_engine
 from guide_service.records.migrating import migrate
+from guide_service.settings import read_settings
+from guide_service.wiring import PolicyInForce, Service, build_service
 from tests import postgres
 
 _true_connect = socket.socket.connect
@@ -111,3 +116,28 @@ def engine(request: pytest.FixtureRequest) -> Engine:
 
 MONDAY_NOON = dt.datetime(2027, 3, 15, 16, 0, tzinfo=dt.UTC)
 """12:00 in Larkwater County (summer time began the day before)."""
+
+
+@pytest.fixture(scope="session")
+def wired() -> Service:
+    """Everything that costs time to read (flows, catalogues), once per process."""
+    return build_service(
+        read_settings(demo=True, database_url="sqlite:///:memory:"), clock=FixedClock(MONDAY_NOON), sender=RecordingSender()
+    )
+
+
+@pytest.fixture
+def clock() -> FixedClock:
+    return FixedClock(MONDAY_NOON)
+
+
+@pytest.fixture
+def sender() -> RecordingSender:
+    return RecordingSender()
+
+
+@pytest.fixture
+def service(wired: Service, engine: Engine, clock: FixedClock, sender: RecordingSender) -> Service:
+    """Larkwater County on each of the two databases, at noon of a Monday."""
+    policies = PolicyInForce(engine, wired.county.first_policy())
+    return replace(wired, engine=engine, clock=clock, sender=sender, policies=policies)

@@ -27,7 +27,12 @@ def _raising(dialect: Any) -> Any:
     return insert.on_conflict_do_update(
         index_elements=["household_id", "reason"],
         index_where=text("state <> 'settled'"),
-        set_={"times": _table.c.times + 1, "urgency": more_urgent},
+        set_={
+            "times": _table.c.times + 1,
+            "urgency": more_urgent,
+            "detail": insert.excluded.detail,
+            "words": case((insert.excluded.words != "", insert.excluded.words), else_=_table.c.words),
+        },
     ).returning(_table.c.id, _table.c.urgency)
 
 
@@ -43,13 +48,16 @@ def raise_escalation(
     *,
     contact_id: int | None = None,
     message_id: int | None = None,
+    conversation_id: int | None = None,
     detail: Mapping[str, object] | None = None,
+    words: str = "",
 ) -> int:
     """Id of the one open escalation of this household and reason; its alarm is set if it is new."""
     now = service.clock.now()
     row = {
         "id": new_id(), "household_id": household_id, "contact_id": contact_id, "message_id": message_id,
-        "reason": str(reason), "urgency": urgency, "detail": dict(detail or {}), "words": "", "state": "waiting",
+        "conversation_id": conversation_id, "reason": str(reason), "urgency": urgency, "detail": dict(detail or {}),
+        "words": words, "state": "waiting",
         "times": 1, "opened_at": now, "alarms": 0,
     }  # fmt: skip
     connection = session.connection()

@@ -1,7 +1,8 @@
 """Forgets what the county's retention table says, and seals old numbers anew after a change of the secret.
 
 Bodies of inbound texts are blanked first, links of pictures go earlier; after the last term a row of the carrier is
-replaced by a tombstone, so that a replayed webhook still recreates nothing. Readings and verdicts stay: they are the file.
+replaced by a tombstone, so that a replayed webhook still recreates nothing. Readings and verdicts stay: they are the
+file.
 """
 
 from __future__ import annotations
@@ -62,15 +63,14 @@ def _slice(service: Service, step: Callable[[Session, Service], int]) -> int:
 
 
 def forget_picture_links(session: Session, service: Service) -> int:
-    old = Message.at < _before(service, service.county.retention.picture_link_days)
-    return _blank(session, (old, col(Message.media).is_not(None)), media=null())
+    old = col(Message.at) < _before(service, service.county.retention.picture_link_days)
+    return _blank(session, old, col(Message.media).is_not(None), media=null())
 
 
 def forget_bodies(session: Session, service: Service) -> int:
-    old = Message.at < _before(service, service.county.retention.inbound_body_days)
-    return _blank(
-        session, (old, Message.direction == "in", col(Message.body).is_not(None)), body=None, understood=null()
-    )
+    old = col(Message.at) < _before(service, service.county.retention.inbound_body_days)
+    kept = (col(Message.direction) == "in") & col(Message.body).is_not(None)
+    return _blank(session, old, kept, body=None, understood=null())
 
 
 def forget_words(session: Session, service: Service) -> int:
@@ -82,15 +82,14 @@ def forget_words(session: Session, service: Service) -> int:
 
 def replace_by_tombstones(session: Session, service: Service) -> int:
     old = Message.at < _before(service, service.county.retention.carrier_row_days)
-    columns = (Message.id, Message.carrier_sid, Message.at, Message.direction)
-    rows = session.exec(select(*columns).where(old).limit(BATCH)).all()
-    sid_key = service.sealer.sid_key
-    graves = [{"sid_key": sid_key(sid), "at": at} for _id, sid, at, direction in rows if sid and direction == "in"]
+    rows = session.exec(select(Message).where(old).limit(BATCH)).all()
+    inbound = [(row.carrier_sid, row.at) for row in rows if row.direction == "in" and row.carrier_sid]
+    graves = [{"sid_key": service.sealer.sid_key(sid), "at": at} for sid, at in inbound]
     connection = session.connection()
     if graves:
         connection.execute(_BURY[connection.dialect.name], graves)
     if rows:
-        connection.execute(delete(Message).where(col(Message.id).in_([row[0] for row in rows])))
+        connection.execute(delete(Message).where(col(Message.id).in_([row.id for row in rows])))
     return len(rows)
 
 
@@ -109,7 +108,7 @@ def _seal_anew(session: Session, sealer: Sealer, contact: Contact) -> None:
     contact.phone_sealed, contact.key_id = sealer.seal(number)
     contact.phone_key = sealer.phone_key(number)
     session.connection().execute(
-        update(ConsentEvent).where(ConsentEvent.phone_key == old_key).values(phone_key=contact.phone_key)
+        update(ConsentEvent).where(col(ConsentEvent.phone_key) == old_key).values(phone_key=contact.phone_key)
     )
 
 
@@ -117,13 +116,13 @@ def forget_the_rest(session: Session, service: Service) -> int:
     """Settled jobs, ended sign-ins, workers that are long gone. Leases, sign-ins and workers go by real time."""
     real_now = dt.datetime.now(dt.UTC)
     jobs.forget_settled(session, _before(service, SETTLED_JOBS_DAYS))
-    ended = AgentSession.expires_at < real_now - dt.timedelta(days=ENDED_SESSIONS_DAYS)
+    ended = col(AgentSession.expires_at) < real_now - dt.timedelta(days=ENDED_SESSIONS_DAYS)
     _count(session, delete(AgentSession).where(ended))
-    _count(session, delete(WorkerSeen).where(WorkerSeen.seen_at < real_now - dt.timedelta(days=1)))
+    _count(session, delete(WorkerSeen).where(col(WorkerSeen.seen_at) < real_now - dt.timedelta(days=1)))
     return 0
 
 
-def _blank(session: Session, which: tuple[ColumnElement[bool] | bool, ...], **values: object) -> int:
+def _blank(session: Session, *which: ColumnElement[bool], **values: object) -> int:
     ids = select(Message.id).where(*which).limit(BATCH)
     return _count(session, update(Message).where(col(Message.id).in_(ids)).values(**values))
 

@@ -167,12 +167,14 @@ def _record(
 ) -> dt.datetime | None:
     """Writes the end of an attempt down; when to try again, if so."""
     if isinstance(result, Accepted):
-        return _accepted(message, result)
+        _accepted(message, result)
+        return None
     if isinstance(result, Refused):
         return _refused(service, session, message, contact, result)
     if message.attempts >= (MOST_LOST_ANSWERS if _may_be_out(result) else MOST_ATTEMPTS):
         message.status = "failed"
-        return escalate_undeliverable(session, service, message, 0)
+        escalate_undeliverable(session, service, message, 0)
+        return None
     now = service.clock.now()
     if isinstance(result, RateLimited):
         message.status = "waiting"

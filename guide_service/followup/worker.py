@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+import os
+import socket
 import threading
 import time
 import traceback
@@ -27,15 +29,15 @@ HEARTBEAT_SECONDS = 5.0
 _seen: Any = WorkerSeen.__table__  # type: ignore[attr-defined]
 
 
-def run(service: Service, *, stop: threading.Event, worker_name: str, poll_seconds: float = 1.0) -> None:
+def run(service: Service, stop: threading.Event, *, worker_name: str | None = None, poll_seconds: float = 0.5) -> None:
     """Works until ``stop`` is set; the job in hand is brought to its end first."""
-    worker = Worker(service, worker_name, stop)
+    worker = Worker(service, worker_name or f"{socket.gethostname()[:40]}:{os.getpid()}", stop)
     while not stop.is_set():
         try:
             worker.beat()
             busy = worker.work_once()
         except Exception as problem:
-            log.error("worker %s: %s", worker_name, describe(problem))
+            log.error("worker %s: %s", worker.name, describe(problem))
             busy = False
         if not busy:
             stop.wait(poll_seconds)

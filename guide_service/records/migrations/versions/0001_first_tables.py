@@ -109,6 +109,7 @@ def upgrade() -> None:
         sa.Column("last_check_on", sa.Date(), nullable=True),
         sa.Column("next_check_on", sa.Date(), nullable=True),
         sa.Column("unanswered", sa.Integer(), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("updated_at", sa.DateTime(timezone=True), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_household")),
@@ -188,7 +189,6 @@ def upgrade() -> None:
         sa.Column("slots", sa.JSON(), nullable=False),
         sa.Column("asked", sa.JSON(), nullable=False),
         sa.Column("flow_digest", sa.String(length=16), nullable=False),
-        sa.Column("version", sa.Integer(), nullable=False),
         sa.Column("taken_over_by", sa.BigInteger(), nullable=True),
         sa.Column("taken_over_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("agent_active_at", sa.DateTime(timezone=True), nullable=True),
@@ -351,7 +351,7 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["household_id"], ["household.id"], name=op.f("fk_visit_household_id_household")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_visit")),
     )
-    op.create_index(op.f("ix_visit_household_id"), "visit", ["household_id"], unique=False)
+    op.create_index("uq_visit_household_taken_on", "visit", ["household_id", "taken_on"], unique=True)
     op.create_table(
         "wall",
         sa.Column("id", sa.BigInteger(), nullable=False),
@@ -423,7 +423,7 @@ def downgrade() -> None:
     op.drop_table("place")
     op.drop_index(op.f("ix_wall_household_id"), table_name="wall")
     op.drop_table("wall")
-    op.drop_index(op.f("ix_visit_household_id"), table_name="visit")
+    op.drop_index("uq_visit_household_taken_on", table_name="visit")
     op.drop_table("visit")
     op.drop_index(op.f("ix_verdict_household_id"), table_name="verdict")
     op.drop_table("verdict")
