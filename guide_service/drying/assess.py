@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
-from guide_service.drying.assessment import Assessment, NextCheck, PlaceVerdict, Reason, ReasonCode, WallReadiness
+from guide_service.drying.air_advice import EMC_MARGIN_MC, equilibrium_of, indoor_equilibrium
+from guide_service.drying.assessment import (
+    Assessment,
+    Cause,
+    Finding,
+    FindingKind,
+    NextCheck,
+    PlaceVerdict,
+    Reason,
+    ReasonCode,
+    WallReadiness,
+)
 from guide_service.drying.bands import BandToday, band_today
-from guide_service.drying.closing import Passing, judge_place, judge_wall
+from guide_service.drying.closing import Passing, Setting, judge_place, judge_wall
 from guide_service.drying.history import History, after, by_wall, group
 from guide_service.drying.meter import assumed_temp_c
-from guide_service.drying.next_check import Due, next_check
+from guide_service.drying.next_check import due_of, next_check
 from guide_service.drying.policy import Policy
 from guide_service.drying.stall import findings_of
-from guide_service.drying.terms import Air, Band, Circumstances, Place, PlaceKind, Qualifier, Reading, Wall
+from guide_service.drying.terms import Air, Circumstances, Place, PlaceKind, Reading, Wall
 
 
 def assess(
@@ -36,13 +48,13 @@ def assess(
     flooded = circumstances.flooded_again_on
     histories = {label: after(history, flooded) for label, history in everything.items()}
     bands = {label: band_today(history, policy) for label, history in histories.items()}
-    passing = {label: judge_place(history, policy, circumstances, today) for label, history in histories.items()}
+    setting = Setting(policy, circumstances, today, equilibrium_of(air, circumstances, policy), [*histories.values()])
+    passing = {label: judge_place(history, setting) for label, history in histories.items()}
     verdicts = tuple(_verdict(everything[label], histories[label], bands[label], passing[label]) for label in histories)
-    readiness = _walls(walls, histories, passing, policy, circumstances, today)
-    followed = [history for history in histories.values() if history.place.followed]
-    findings = tuple(finding for history in followed for finding in findings_of(history, policy))
-    visit = _next_check(readiness, histories, verdicts, readings, policy, circumstances, today)
-    return Assessment(verdicts, readiness, visit, findings, policy.version)
+    readiness = _walls(walls, histories, passing, setting)
+    findings = _findings(histories, bands, passing, setting, known_air=indoor_equilibrium(air, circumstances.power_on))
+    visit = _next_check(readiness, histories, verdicts, setting)
+    return Assessment(verdicts, readiness, visit, tuple(findings), policy.version)
 
 
 def _verdict(everything: History, history: History, today: BandToday, passing: Passing) -> PlaceVerdict:
@@ -65,39 +77,54 @@ def _walls(
     walls: Sequence[Wall],
     histories: Mapping[str, History],
     passing: dict[str, Passing],
-    policy: Policy,
-    circumstances: Circumstances,
-    today: date,
+    setting: Setting,
 ) -> tuple[WallReadiness, ...]:
     of_wall = by_wall(histories)
     labels = frozenset(histories)
-    return tuple(
-        judge_wall(wall, of_wall.get(wall.id, []), passing, labels, policy, circumstances, today) for wall in walls
+    return tuple(judge_wall(wall, of_wall.get(wall.id, []), passing, labels, setting) for wall in walls)
+
+
+def _findings(
+    histories: Mapping[str, History],
+    bands: Mapping[str, BandToday],
+    passing: Mapping[str, Passing],
+    setting: Setting,
+    known_air: tuple[float, float] | None,
+) -> list[Finding]:
+    """Findings of places, with the air as their cause where it is known to be too humid, and the air itself."""
+    followed = {label: history for label, history in histories.items() if _is_open(history.place, set())}
+    found = findings_of(
+        followed,
+        {label: today.band for label, today in bands.items()},
+        {label: outcome.probability for label, outcome in passing.items()},
+        setting.policy,
     )
+    if known_air is None or known_air[0] <= setting.policy.dry_below_mc - EMC_MARGIN_MC:
+        return found
+    reason = Reason(ReasonCode.AIR_TOO_HUMID, {"equilibrium": known_air[0], "limit": setting.policy.dry_below_mc})
+    slow = (FindingKind.STALLED, FindingKind.TOO_SLOW, FindingKind.LIMIT_OUT_OF_REACH)
+    found = [replace(one, cause=Cause.HUMID_AIR) if one.kind in slow else one for one in found]
+    not_ready = tuple(label for label in followed if not passing[label].passes)
+    return [Finding(FindingKind.AIR_TOO_HUMID, not_ready, Cause.HUMID_AIR, (reason,)), *found]
 
 
 def _next_check(
     readiness: Sequence[WallReadiness],
     histories: Mapping[str, History],
     verdicts: Sequence[PlaceVerdict],
-    readings: Sequence[Reading],
-    policy: Policy,
-    circumstances: Circumstances,
-    today: date,
+    setting: Setting,
 ) -> NextCheck | None:
     ready = {wall.wall for wall in readiness if wall.ready}
-    open_places = [verdict for verdict in verdicts if _is_open(histories[verdict.place].place, ready)]
+    dues = [
+        due_of(verdict.band, histories[verdict.place].checks, verdict.probability_dry, setting.policy)
+        for verdict in verdicts
+        if _is_open(histories[verdict.place].place, ready)
+    ]
     days = [check.on for history in histories.values() for check in history.checks]
-    if not days and not readings:
+    if not days:
         return None
-    dues = [_due(verdict) for verdict in open_places]
-    return next_check(dues, max(days, default=today), policy, circumstances.cannot_on, today)
+    return next_check(dues, max(days), setting.policy, setting.circumstances.cannot_on, setting.today)
 
 
 def _is_open(place: Place, ready: set[str]) -> bool:
     return place.followed and place.kind is not PlaceKind.REFERENCE and place.wall not in ready
-
-
-def _due(verdict: PlaceVerdict) -> Due:
-    over = verdict.worst is not None and verdict.worst.qualifier is Qualifier.ABOVE
-    return Due(verdict.band, over, verdict.band is Band.DRY)

@@ -11,7 +11,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from guide_service.drying.assessment import Reason, ReasonCode, WorstPoint
-from guide_service.drying.history import Check, History, is_treated_plate, required_points, wetness, worst
+from guide_service.drying.history import Check, History, is_treated_plate, required_points, wetness
 from guide_service.drying.meter import Judged, Weight, total_u
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import RELATIVE_MATERIALS, Band, Place, Point, Qualifier
@@ -55,7 +55,7 @@ def band_today(history: History, policy: Policy) -> BandToday:
     if not used:
         return BandToday(Band.UNREAD, None, (Reason(ReasonCode.NO_READING),), (), ())
     latest = used[-1]
-    deciding = max((top for check in used if (top := worst(check)) is not None), key=wetness, default=None)
+    deciding = max((check.top for check in used if check.top is not None), key=wetness, default=None)
     band = Band.UNREAD if deciding is None else band_of(deciding.mc, deciding.reading.qualifier, policy)
     reasons = _wood_reasons(history.place, used, deciding)
     others = [judged for check in used for judged in check.others]

@@ -14,20 +14,40 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 from guide_service.drying.assessment import Reason, ReasonCode, WallReadiness
 from guide_service.drying.bands import worsening_band
-from guide_service.drying.evidence import probability_dry, probability_dry_once
-from guide_service.drying.history import Check, History, is_treated_plate, points_needed, required_points, worst
+from guide_service.drying.evidence import Floor, Level, household_floor, probability_dry, probability_dry_once
+from guide_service.drying.history import Check, History, is_treated_plate, points_needed, required_points
 from guide_service.drying.meter import Weight
 from guide_service.drying.policy import Policy
-from guide_service.drying.terms import Band, Circumstances, Place, PlaceKind, Point, Wall
+from guide_service.drying.terms import Band, Circumstances, Place, PlaceKind, Point, Qualifier, Wall
 
+STILL_WEIGHED = frozenset({ReasonCode.ONE_ROUND_ONLY, ReasonCode.ROUNDS_TOO_CLOSE})
+"""Refusals after which the probability is worked out all the same: it sets the date of the next visit."""
 WASH_DAYS = 2
 """No reading counts within so many days of washing (county practice)."""
 RISE_MC = 1.0
 """A later round that stands higher than this above the one before it is rising [% MC]; below one push's noise twice."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What the closing rule needs to know besides the readings of the place."""
+
+    policy: Policy
+    circumstances: Circumstances
+    today: dt.date
+    equilibrium: Level
+    """Where the air leads the wood [% MC]."""
+    histories: Sequence[History]
+
+    @cached_property
+    def floor(self) -> Floor | None:
+        """The driest wood of the household; worked out only when some place comes near to passing."""
+        return household_floor(self.histories)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,22 +58,22 @@ class Passing:
     last_read: dt.date | None
 
 
-def judge_place(history: History, policy: Policy, circumstances: Circumstances, today: dt.date) -> Passing:
+def judge_place(history: History, setting: Setting) -> Passing:
     """Whether one place alone meets the closing rule, with the probability behind it and what is missing."""
-    refused: list[Reason] = []
     checks = [check for check in history.checks if check.counting]
     if not checks:
         return Passing(False, None, (Reason(ReasonCode.NO_READING),), None)
-    latest = checks[-1]
-    refused += _refused_by_circumstances(history, latest, policy, circumstances, today)
-    rounds = dry_rounds(checks, policy)
-    refused += _refused_by_rounds(history, checks, rounds, policy)
-    if refused:
+    policy, latest = setting.policy, checks[-1]
+    refused = _refused_by_circumstances(history, latest, setting)
+    refused += _refused_by_rounds(history, checks, dry_rounds(checks, policy), policy)
+    if any(reason.code not in STILL_WEIGHED for reason in refused):
         return Passing(False, None, tuple(refused), latest.on)
-    chance = probability_dry(checks, policy)
+    chance = probability_dry(history, setting.floor, setting.equilibrium, policy)
     if chance < policy.confidence:
-        reason = Reason(ReasonCode.NOT_SURE_ENOUGH, {"probability": chance, "needed": policy.confidence})
-        return Passing(False, chance, (reason,), latest.on)
+        args = {"probability": chance, "needed": policy.confidence}
+        refused.append(Reason(ReasonCode.NOT_SURE_ENOUGH, args))
+    if refused:
+        return Passing(False, chance, tuple(refused), latest.on)
     return Passing(True, chance, (Reason(ReasonCode.MEETS_LIMIT),), latest.on)
 
 
@@ -62,8 +82,8 @@ def dry_rounds(checks: Sequence[Check], policy: Policy) -> list[Check]:
     rounds: list[Check] = []
     newest = checks[-1].on
     for check in reversed(checks):
-        top = worst(check)
-        if top is None or wet_or_caution(check, policy) or (newest - check.on).days > policy.reading_max_age_days:
+        too_old = (newest - check.on).days > policy.reading_max_age_days
+        if check.top is None or too_old or wet_or_caution(check, policy):
             break
         if not rounds or (rounds[-1].on - check.on).days >= policy.days_between_rounds:
             rounds.append(check)
@@ -72,19 +92,17 @@ def dry_rounds(checks: Sequence[Check], policy: Policy) -> list[Check]:
 
 def wet_or_caution(check: Check, policy: Policy) -> bool:
     """Whether any number of the check, relative ones included, keeps it from being a dry round."""
-    top = worst(check)
-    if top is not None and (top.mc >= policy.dry_below_mc or top.reading.qualifier.value == "above"):
+    top = check.top
+    if top is not None and (top.mc >= policy.dry_below_mc or top.reading.qualifier is Qualifier.ABOVE):
         return True
     return any(worsening_band(judged, policy) is not Band.UNREAD for judged in check.others)
 
 
-def _refused_by_circumstances(
-    history: History, latest: Check, policy: Policy, circumstances: Circumstances, today: dt.date
-) -> list[Reason]:
-    refused = []
-    if (today - latest.on).days > policy.reading_max_age_days:
+def _refused_by_circumstances(history: History, latest: Check, setting: Setting) -> list[Reason]:
+    policy, refused = setting.policy, []
+    if (setting.today - latest.on).days > policy.reading_max_age_days:
         refused.append(Reason(ReasonCode.TOO_OLD, {"read_on": latest.on}))
-    washed = circumstances.washed_on
+    washed = setting.circumstances.washed_on
     if washed is not None and latest.on <= washed + dt.timedelta(days=WASH_DAYS):
         refused.append(Reason(ReasonCode.WASHED_RECENTLY, {"washed_on": washed}))
     after = history.checks[history.checks.index(latest) :]
@@ -113,7 +131,7 @@ def _refused_by_rounds(
 
 def rises_between(rounds: Sequence[Check]) -> bool:
     """Whether the worst point stands clearly higher in a later round (rounds latest first)."""
-    tops = [top.mc for check in rounds if (top := worst(check)) is not None]
+    tops = [check.top.mc for check in rounds if check.top is not None]
     return any(late - early > RISE_MC for late, early in pairwise(tops))
 
 
@@ -144,14 +162,12 @@ def judge_wall(
     histories: Sequence[History],
     passing: dict[str, Passing],
     taken_labels: frozenset[str],
-    policy: Policy,
-    circumstances: Circumstances,
-    today: dt.date,
+    setting: Setting,
 ) -> WallReadiness:
     """Whether the whole wall meets the limit: every followed place passes and every other bay was swept once."""
     followed = [history for history in histories if history.place.followed]
-    reasons = _wall_refusals(wall, followed, passing, circumstances)
-    sweep, swept, wet = _sweep(wall, histories, taken_labels, policy, today)
+    reasons = _wall_refusals(wall, followed, passing, setting.circumstances)
+    sweep, swept, wet = _sweep(wall, histories, taken_labels, setting)
     reasons += [Reason(ReasonCode.NOT_BELOW_LIMIT, {"place": label}) for label in wet]
     ready_but_for_sweep = not reasons
     if sweep and ready_but_for_sweep:
@@ -160,7 +176,7 @@ def judge_wall(
         return WallReadiness(wall.id, False, (), tuple(reasons), sweep=sweep if ready_but_for_sweep else ())
     covers = tuple(history.place.label for history in followed) + tuple(label for label, _ in swept)
     days = [day for h in followed if (day := passing[h.place.label].last_read) is not None]
-    lapses = min(days + [day for _, day in swept]) + dt.timedelta(days=policy.reading_max_age_days)
+    lapses = min(days + [day for _, day in swept]) + dt.timedelta(days=setting.policy.reading_max_age_days)
     return WallReadiness(wall.id, True, covers, (Reason(ReasonCode.MEETS_LIMIT),), lapses)
 
 
@@ -184,7 +200,7 @@ def _wall_refusals(
 
 
 def _sweep(
-    wall: Wall, histories: Sequence[History], taken_labels: frozenset[str], policy: Policy, today: dt.date
+    wall: Wall, histories: Sequence[History], taken_labels: frozenset[str], setting: Setting
 ) -> tuple[tuple[str, ...], list[tuple[str, dt.date]], list[str]]:
     """Labels still to be read at the plate, those that were read dry (with their day), and those that were not dry."""
     needed: list[str] = []
@@ -193,7 +209,7 @@ def _sweep(
     for history in histories:
         if history.place.followed:
             continue
-        state, day = _swept(history, policy, today)
+        state, day = _swept(history, setting)
         if state is None or day is None:
             needed.append(history.place.label)
         elif state:
@@ -203,20 +219,22 @@ def _sweep(
     return tuple(needed + _unnamed_bays(wall, histories, taken_labels)), swept, wet
 
 
-def _swept(history: History, policy: Policy, today: dt.date) -> tuple[bool | None, dt.date | None]:
+def _swept(history: History, setting: Setting) -> tuple[bool | None, dt.date | None]:
     """Whether the plate of a bay that is not followed was read dry lately, and when; ``None`` = not read."""
+    policy = setting.policy
     for check in reversed(history.checks):
         aside = any(is_treated_plate(history.place, judged) for judged in check.aside)
         point = Point.LOW_STUD if aside else required_points(history.place, policy)[0]
         judged = check.wood.get(point)
         if judged is None and not check.others:
             continue
-        if (today - check.on).days > policy.reading_max_age_days:
+        if (setting.today - check.on).days > policy.reading_max_age_days:
             return None, None
         if wet_or_caution(check, policy):
             return False, check.on
         if judged is not None and judged.weight is Weight.COUNTS:
-            return probability_dry_once(judged, policy) >= policy.confidence, check.on
+            chance = probability_dry_once(judged, setting.floor, setting.equilibrium, policy)
+            return chance >= policy.confidence, check.on
     return None, None
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 from guide_service.drying.meter import Judged, Weight, judge
 from guide_service.drying.policy import Policy
@@ -34,9 +33,16 @@ class Check:
     aside: list[Judged] = field(default_factory=list)
     """Treated plates that an agent has accepted: they no longer decide, but must not rise."""
 
-    @property
-    def counting(self) -> list[Judged]:
-        return [judged for judged in self.wood.values() if judged.weight is Weight.COUNTS]
+    counting: list[Judged] = field(default_factory=list)
+    """Those of ``wood`` that count in full."""
+    top: Judged | None = None
+    """The wettest wood point; over-range outranks every number."""
+
+    def settle(self) -> None:
+        """Work out what the check is asked for again and again, once its readings are in."""
+        judged = self.wood.values()
+        self.counting = [one for one in judged if one.weight is Weight.COUNTS]
+        self.top = max(judged, key=wetness, default=None)
 
 
 @dataclass(slots=True)
@@ -113,6 +119,8 @@ def history_of(
             check.aside.append(judged)
         else:
             check.wood[reading.point] = judged
+    for check in checks.values():
+        check.settle()
     return History(place, sorted(checks.values(), key=_day))
 
 
@@ -127,18 +135,8 @@ def after(history: History, day: dt.date | None) -> History:
     return History(history.place, [check for check in history.checks if check.on > day])
 
 
-def worst(check: Check) -> Judged | None:
-    """The wettest wood point of a check; over-range outranks every number."""
-    return max(check.wood.values(), key=wetness, default=None)
-
-
 def wetness(judged: Judged) -> tuple[bool, float]:
     return judged.reading.qualifier is Qualifier.ABOVE, judged.mc
-
-
-def rises(values: Sequence[float], by: float) -> bool:
-    """Whether any value stands more than ``by`` above the one before it."""
-    return any(late - early > by for early, late in pairwise(values))
 
 
 def by_wall(histories: Mapping[str, History]) -> dict[str, list[History]]:

@@ -36,7 +36,8 @@ class Policy:
     points_per_place: int = 3
     """Wood points read in a bay: plate, low stud, mid stud (a trade author's practice for wet framing)."""
     confidence: float = 0.95
-    """Probability that the wettest point is below the limit, for *ready* (JCGM 106 guard band)."""
+    """Probability that the wettest point is below the limit, for *ready* (JCGM 106 guard band). Chosen in the
+    simulated world (docs/drying-model.md), as the level that keeps wrong decisions rare with a bad meter too."""
     next_check_days: dict[str, CheckWindow] = field(
         default_factory=lambda: {
             "wet": CheckWindow(5, 7),
@@ -50,13 +51,17 @@ class Policy:
     """A stall: at least so many checks over so many days (science sheet 6.2: 3 points x 4 visits)."""
     repeatability_mc: float = 2.8
     """Two readings of one spot differ by more than this only 5 % of the time at s = 1 (ISO 5725, from memory)."""
-    u_meter_mc: float = 0.7
+    u_meter_mc: float = 1.0
     """Standard uncertainty that repeated readings do not shrink: meter and species [% MC]. Field accuracy is
-    quoted as seldom worse than 2 % MC (Wengert & Bois 1997, second hand); with spot and noise about 1.1 in all."""
-    u_spot_mc: float = 0.6
+    quoted as seldom worse than 2 % MC, that is two standard uncertainties (Wengert & Bois 1997, second hand)."""
+    u_spot_mc: float = 0.5
     """Standard uncertainty of one spot, the same at each visit [% MC]. Assumed."""
     u_noise_mc: float = 0.7
     """Standard deviation of one push of the pins, new each time [% MC]. Assumed."""
+    air_emc_mc: float = 11.0
+    u_air_emc_mc: float = 1.5
+    """Equilibrium moisture that the air of a drying house leads to, where nobody measured it, and its spread [% MC]:
+    50 to 75 % humidity at 20 deg C (Wood Handbook eq. 4-5). The county's monthly normals replace it."""
     species_offset_mc: float = 0.0
     """Added to every pin reading [% MC]; a county sets it only with its own source: no species table is verified."""
     sources: dict[str, str] = field(default_factory=dict)

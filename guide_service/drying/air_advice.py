@@ -1,0 +1,117 @@
+"""What the air can do: where it leads the wood, and whether to open the windows, close them and dehumidify, or heat.
+
+Opening dries the house only when the air outside holds less water than the air inside (humidity ratio, not relative
+humidity) and, once warmed, leads the wood well below the limit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+
+from guide_service.drying.evidence import Level
+from guide_service.drying.policy import Policy
+from guide_service.drying.psychrometrics import humidity_ratio
+from guide_service.drying.terms import Air, Circumstances
+from guide_service.drying.wood import emc, indoor_emc_of_outdoor_air
+
+MARGIN_KG_PER_KG = 0.001
+"""Difference of humidity ratio that counts: sensors of +-3 % RH and +-0.5 deg C make half of it (own estimate)."""
+EMC_MARGIN_MC = 2.0
+"""Air whose equilibrium is nearer to the limit than this cannot dry the wood in useful time [% MC] (own choice)."""
+HEAT_BY_C = 8.0
+COLD_ROOM_C = 15.0
+USUAL_ROOM_C = 20.0
+U_REPORTED, U_WEATHER = 1.5, 2.0
+"""Standard uncertainty of the equilibrium [% MC]: formula and desorption 1.0, changes from day to day 1.0; more where
+the indoor air is worked out from the weather or from monthly normals. Own estimates."""
+
+
+class Ventilation(StrEnum):
+    """What to do about the air."""
+
+    OPEN = "open"
+    CLOSE_AND_DEHUMIDIFY = "close_and_dehumidify"
+    HEAT = "heat"
+    EITHER = "either"
+    """The two airs differ by less than the sensors can tell, and the wood can dry as it is."""
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class AirAdvice:
+    ventilation: Ventilation
+    indoor_emc: float | None = None
+    """Where the present indoor air leads the wood [% MC]."""
+    outdoor_emc: float | None = None
+    """Where outdoor air, once warmed, would lead it [% MC]."""
+    cannot_dry: bool = False
+    """Whether neither air can bring the wood well below the limit."""
+
+
+@lru_cache(maxsize=4096)
+def indoor_equilibrium(air: Air, power_on: bool | None = None) -> tuple[float, float] | None:
+    """Equilibrium [% MC] of the air at the wood and its standard uncertainty; ``None`` = nothing known of the air."""
+    if air.indoor_rh is not None:
+        return emc(_temp(air.indoor_temp_c), air.indoor_rh), U_REPORTED
+    if air.outdoor_temp_c is None or air.outdoor_rh is None:
+        return None
+    unheated = air.outdoor_temp_c if power_on is False else max(air.outdoor_temp_c, USUAL_ROOM_C)
+    inside = air.indoor_temp_c if air.indoor_temp_c is not None else unheated
+    return indoor_emc_of_outdoor_air(air.outdoor_temp_c, air.outdoor_rh, inside), U_WEATHER
+
+
+def _temp(temp_c: float | None) -> float:
+    return USUAL_ROOM_C if temp_c is None else temp_c
+
+
+def equilibrium_of(air: Air, circumstances: Circumstances, policy: Policy) -> Level:
+    """Equilibrium to judge readings against [% MC]: the air's where known, never taken drier than is usual.
+
+    Air that was measured drier than the county's usual is averaged with it (one odd humidity reading must not weaken
+    the check of the meter); air measured wetter stands as it is.
+    """
+    usual = Level(policy.air_emc_mc, policy.u_air_emc_mc)
+    known = indoor_equilibrium(air, circumstances.power_on)
+    if known is None:
+        return usual
+    value, u = known
+    if value >= usual.mc:
+        return Level(value, u)
+    weight = u**-2 / (u**-2 + usual.se**-2)
+    return Level(weight * value + (1.0 - weight) * usual.mc, (u**-2 + usual.se**-2) ** -0.5)
+
+
+def advise(air: Air, policy: Policy) -> AirAdvice:
+    """What to do about the air, from temperatures [deg C] and humidities [%] inside and outside."""
+    if air.outdoor_temp_c is None or air.outdoor_rh is None or air.indoor_rh is None:
+        return _advise_from_inside(air, policy)
+    inside_c = _temp(air.indoor_temp_c)
+    inside, outside = humidity_ratio(inside_c, air.indoor_rh), humidity_ratio(air.outdoor_temp_c, air.outdoor_rh)
+    indoor = emc(inside_c, air.indoor_rh)
+    outdoor = indoor_emc_of_outdoor_air(air.outdoor_temp_c, air.outdoor_rh, inside_c)
+    target = policy.dry_below_mc - EMC_MARGIN_MC
+    cannot = min(indoor, outdoor) > target
+    if outside < inside - MARGIN_KG_PER_KG and outdoor <= target:
+        return AirAdvice(Ventilation.OPEN, indoor, outdoor, cannot)
+    if inside_c < COLD_ROOM_C and _heated(air, inside_c) <= target < indoor:
+        return AirAdvice(Ventilation.HEAT, indoor, outdoor, cannot)
+    if outside > inside + MARGIN_KG_PER_KG or indoor > target:
+        return AirAdvice(Ventilation.CLOSE_AND_DEHUMIDIFY, indoor, outdoor, cannot)
+    return AirAdvice(Ventilation.EITHER, indoor, outdoor, cannot)
+
+
+def _heated(air: Air, inside_c: float) -> float:
+    """Equilibrium [% MC] of the indoor air once heated, nothing added to its water."""
+    heated: float = indoor_emc_of_outdoor_air(inside_c, air.indoor_rh or 0.0, inside_c + HEAT_BY_C)
+    return heated
+
+
+def _advise_from_inside(air: Air, policy: Policy) -> AirAdvice:
+    """Without both airs only too humid a room can be told."""
+    if air.indoor_rh is None:
+        return AirAdvice(Ventilation.UNKNOWN)
+    indoor = emc(_temp(air.indoor_temp_c), air.indoor_rh)
+    too_humid = indoor > policy.dry_below_mc - EMC_MARGIN_MC
+    return AirAdvice(Ventilation.CLOSE_AND_DEHUMIDIFY if too_humid else Ventilation.UNKNOWN, indoor, None, too_humid)

@@ -1,0 +1,1 @@
+"""A simulated county: houses whose wood dries by diffusion, read by imperfect meters."""
