@@ -1,0 +1,188 @@
+"""Dates as people write them: "yesterday", "Sat", "12 May", "5/12", "in 3 days". What could be two dates is asked."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from guide_service.dialogue.answers.lexicon import Lexicon, Term
+from guide_service.dialogue.answers.phrases import longest
+from guide_service.dialogue.answers.spelling import Token
+
+FARTHEST = dt.timedelta(days=150)
+"""A day and month without a year is not carried farther than this: it would be a guess at the year."""
+
+DateFound = tuple[int, dt.date | None]
+"""The token after it, and the date; ``None``: it names a date, but which?"""
+
+
+@dataclass(frozen=True, slots=True)
+class Calendar:
+    """How dates of one text are understood."""
+
+    today: dt.date
+    past: bool
+    """Whether the day that is meant lies behind."""
+    asked: bool
+    """A date was asked for: short names of days count."""
+
+
+def find_date(tokens: Sequence[Token], spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
+    """The date that begins at token ``i``, if one does."""
+    if spoken[i].isdigit():
+        return (
+            _iso(tokens, i)
+            or _slashed(tokens, i, lexicon, cal)
+            or _day_month(spoken, i, lexicon, cal)
+            or _counted(spoken, i, lexicon, cal, ago=True)
+        )
+    found = _term(spoken, i, lexicon)
+    if found is None:
+        return None
+    end, term = found
+    match term.kind:
+        case "days":
+            return end, cal.today + dt.timedelta(days=int(term.value))
+        case "weekdays":
+            return end, _weekday(int(term.value), cal)
+        case "weekdays_short" if cal.asked:
+            return end, _weekday(int(term.value), cal)
+        case "months":
+            return _month_day(spoken, end, int(term.value), lexicon, cal)
+        case "next" | "last" | "this":
+            return _told_weekday(spoken, end, term.kind, lexicon, cal)
+        case "in":
+            return _counted(spoken, end, lexicon, cal, ago=False) or _short_weekday(spoken, end, lexicon, cal)
+        case "number" | "a":
+            return _counted(spoken, i, lexicon, cal, ago=True)
+    return None
+
+
+def _term(spoken: Sequence[str], i: int, lexicon: Lexicon) -> tuple[int, Term] | None:
+    return longest(lexicon.terms, spoken, i) if i < len(spoken) else None
+
+
+def _weekday(day: int, cal: Calendar) -> dt.date | None:
+    ahead = (day - cal.today.weekday()) % 7
+    if ahead == 0:
+        return None
+    return cal.today + dt.timedelta(days=ahead - 7 if cal.past else ahead)
+
+
+def _short_weekday(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
+    found = _term(spoken, i, lexicon)
+    if found and found[1].kind in ("weekdays", "weekdays_short"):
+        return found[0], _weekday(int(found[1].value), cal)
+    return None
+
+
+def _told_weekday(spoken: Sequence[str], i: int, told: str, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
+    """ "last friday", "this sat"; "next friday" and "next week" are nobody's single day."""
+    found = _term(spoken, i, lexicon)
+    if found is None or found[1].kind not in ("weekdays", "weekdays_short", "week"):
+        return None
+    if told == "next" or found[1].kind == "week":
+        return found[0], None
+    ahead = (int(found[1].value) - cal.today.weekday()) % 7
+    return found[0], cal.today + dt.timedelta(days=ahead if told == "this" else ahead - 7)
+
+
+def _counted(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar, ago: bool) -> DateFound | None:
+    """ "3 days ago" (``ago``), or the "3 days" of "in 3 days"."""
+    count, at = _small_number(spoken, i, lexicon)
+    unit = _term(spoken, at, lexicon) if count is not None else None
+    if count is None or unit is None or unit[1].kind not in ("day", "week"):
+        return None
+    days = dt.timedelta(days=count * (7 if unit[1].kind == "week" else 1))
+    if not ago:
+        before = bool(cal.past)
+        return unit[0], cal.today - days if before else cal.today + days
+    word = _term(spoken, unit[0], lexicon)
+    return (word[0], cal.today - days) if word and word[1].kind == "ago" else None
+
+
+def _small_number(spoken: Sequence[str], i: int, lexicon: Lexicon) -> tuple[int | None, int]:
+    if i < len(spoken) and spoken[i].isdigit() and len(spoken[i]) <= 2:
+        return int(spoken[i]), i + 1
+    found = _term(spoken, i, lexicon)
+    if found and found[1].kind == "a":
+        return 1, found[0]
+    if found and found[1].kind == "number" and float(found[1].value) < 100:
+        return int(float(found[1].value)), found[0]
+    return None, i
+
+
+def _iso(tokens: Sequence[Token], i: int) -> DateFound | None:
+    parts = [token.text for token in tokens[i : i + 5]]
+    if len(parts) == 5 and parts[1] == parts[3] == "-" and len(parts[0]) == 4 and all(p.isdigit() for p in parts[::2]):
+        try:
+            return i + 5, dt.date(int(parts[0]), int(parts[2]), int(parts[4]))
+        except ValueError:
+            return None
+    return None
+
+
+def _slashed(tokens: Sequence[Token], i: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
+    """ "5/12" in the order of the language; where the other order would name another day there, it is asked."""
+    if i + 2 >= len(tokens) or tokens[i + 1].text not in "/" or not (tokens[i + 1].glued and tokens[i + 2].glued):
+        return None
+    first, second = tokens[i].text, tokens[i + 2].text
+    if not second.isdigit() or len(first) > 2 or len(second) > 2 or (i + 3 < len(tokens) and tokens[i + 3].text == "/"):
+        return None
+    a, b = int(first), int(second)
+    if lexicon.month_first:
+        month, day = (a, b) if a <= 12 else (b, a)
+    else:
+        month, day = (b, a) if b <= 12 else (a, b)
+        if a <= 12 and b <= 12 and a != b:
+            return i + 3, None
+    return (i + 3, _nearest(month, day, cal)) if 1 <= month <= 12 and 1 <= day <= 31 else None
+
+
+def _day_month(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
+    """ "12 May", "12th of May", "the 12th"."""
+    if len(spoken[i]) > 2 or not 1 <= int(spoken[i]) <= 31:
+        return None
+    at = i + 1
+    found = _term(spoken, at, lexicon)
+    ordinal = found is not None and found[1].kind == "ordinal"
+    while found is not None and found[1].kind == "ordinal":
+        at = found[0]
+        found = _term(spoken, at, lexicon)
+    if found is not None and found[1].kind == "months":
+        return found[0], _nearest(int(found[1].value), int(spoken[i]), cal)
+    return (at, _day_of_month(int(spoken[i]), cal)) if ordinal else None
+
+
+def _month_day(spoken: Sequence[str], at: int, month: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
+    if at >= len(spoken) or not spoken[at].isdigit() or len(spoken[at]) > 2 or not 1 <= int(spoken[at]) <= 31:
+        return None
+    day, end = int(spoken[at]), at + 1
+    found = _term(spoken, end, lexicon)
+    if found is not None and found[1].kind == "ordinal":
+        end = found[0]
+    return end, _nearest(month, day, cal)
+
+
+def _day_of_month(day: int, cal: Calendar) -> dt.date | None:
+    months = range(cal.today.month - 1, cal.today.month + 2)
+    days = [_date(cal.today.year + (m - 1) // 12, (m - 1) % 12 + 1, day) for m in months]
+    return _choose([d for d in days if d is not None], cal)
+
+
+def _nearest(month: int, day: int, cal: Calendar) -> dt.date | None:
+    years = range(cal.today.year - 1, cal.today.year + 2)
+    return _choose([d for d in (_date(year, month, day) for year in years) if d is not None], cal)
+
+
+def _choose(days: Sequence[dt.date], cal: Calendar) -> dt.date | None:
+    fitting = [d for d in days if (d <= cal.today if cal.past else d >= cal.today) and abs(d - cal.today) <= FARTHEST]
+    return min(fitting, key=lambda d: abs(d - cal.today), default=None)
+
+
+def _date(year: int, month: int, day: int) -> dt.date | None:
+    try:
+        return dt.date(year, month, day)
+    except ValueError:
+        return None

@@ -1,0 +1,137 @@
+"""What phrases say by themselves, whatever was asked: danger, stop, mould, commands, questions in free words.
+
+The longest phrase says what is meant: "test for mold" is a question, not a report. Danger and stop are never hidden by
+another phrase, only taken back by their own look-alikes ("no gas smell", "the water won't stop").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
+from guide_service.dialogue.answers.lexicon import Lexicon
+from guide_service.dialogue.answers.phrases import Match
+from guide_service.dialogue.events import Danger, Event, EventName
+
+MOST_TOPICS = 2
+"""Questions answered in one reply: more would not fit a text message."""
+
+_URGENT = frozenset({"danger", "stop"})
+_DENIABLE = frozenset({"mould", "new_water", "closed", "check", "done", "meter"})
+_BY_CHOICE = frozenset({"choice", "first_choice", "start", "written_in", "language", "first_automatic"})
+
+ORDER: tuple[EventName, ...] = (
+    EventName.DANGER, EventName.STOP, EventName.START, EventName.AUTOMATIC, EventName.LANGUAGE, EventName.UNDO,
+    EventName.CORRECTION, EventName.READINGS, EventName.UNCLEAR, EventName.MOULD, EventName.NEW_WATER,
+    EventName.CLOSED, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS, EventName.DATE,
+    EventName.NAME, EventName.JOIN, EventName.PERSON, EventName.WRONG_NUMBER, EventName.DONE, EventName.SKIP,
+    EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.METER, EventName.PLACES, EventName.CHECK,
+    EventName.STATUS, EventName.WHY, EventName.TOPIC, EventName.HELP, EventName.UPSET, EventName.THANKS,
+    EventName.GREETING, EventName.EMPTY, EventName.NOT_UNDERSTOOD,
+)  # fmt: skip
+"""The order in which the events of one text are handled."""
+
+_RANK = {name: rank for rank, name in enumerate(ORDER)}
+_DANGER_RANK = {kind: rank for rank, kind in enumerate(Danger)}
+
+
+def dangers(heard: Heard) -> list[Event]:
+    """Every danger named, each kind once, in the order of ``Danger``."""
+    found = {match.meaning.value: match for match in _meant(heard, ("danger",))}
+    kinds = sorted(map(Danger, found), key=_DANGER_RANK.__getitem__)
+    return [Event(EventName.DANGER, kind, heard.raw_of(found[kind])) for kind in kinds]
+
+
+def wants_stop(heard: Heard) -> Event | None:
+    match = next(iter(_meant(heard, ("stop",))), None)
+    return None if match is None else Event(EventName.STOP, None, heard.raw_of(match))
+
+
+def wants_start(heard: Heard) -> Event | None:
+    match = next(iter(_meant(heard, ("start",))), None)
+    return None if match is None else Event(EventName.START, None, heard.raw_of(match))
+
+
+def is_automatic_quote(heard: Heard) -> bool:
+    """A phone's reaction to one of our texts: 'Liked "K1: 22 …"'. What it quotes is ours, not theirs."""
+    for match in heard.matches:
+        if match.meaning.kind == "first_automatic" and match.start == 0:
+            after = heard.at[match.end - 1] + 1
+            return after < len(heard.tokens) and heard.tokens[after].text == '"'
+    return False
+
+
+def language_named(heard: Heard, lexicon: Lexicon) -> str | None:
+    """The other language that is asked for by name or that the text greets in."""
+    for match in _meant(heard, ("language",)):
+        if match.meaning.value != lexicon.language:
+            return match.meaning.value
+    for match in heard.matches:
+        if match.meaning.kind == "written_in" and match.meaning.value != lexicon.language and _leads(heard, match):
+            return match.meaning.value
+    return None
+
+
+def _leads(heard: Heard, match: Match) -> bool:
+    return match.start == 0 or (bool(heard.core) and match.start == heard.core[0])
+
+
+def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]]) -> list[Event]:
+    """Events of all phrases except danger, stop, start, yes and no. ``used``: tokens that readings have taken."""
+    spans = list(used)
+    vetoes = _vetoes(heard)
+    matches = [
+        match
+        for match in heard.matches
+        if match.meaning.kind not in _BY_CHOICE
+        and match.meaning.kind not in _URGENT
+        and not match.meaning.veto
+        and heard.applies(match)
+        and not _inside(heard, match, spans)
+        and not vetoed(match, vetoes)
+    ]
+    matches = [m for m in matches if not any(_hides(other, m) for other in matches)]
+    matches = [m for m in matches if m.meaning.kind not in _DENIABLE or not is_denied(heard, m, lexicon)]
+    return _events(heard, matches)
+
+
+def _meant(heard: Heard, kinds: Sequence[str]) -> list[Match]:
+    found = [m for m in heard.matches if m.meaning.kind in kinds and not m.meaning.veto and heard.applies(m)]
+    if not found:
+        return found
+    vetoes = _vetoes(heard)
+    return [match for match in found if not vetoed(match, vetoes)]
+
+
+def _vetoes(heard: Heard) -> list[Match]:
+    return [match for match in heard.matches if match.meaning.veto]
+
+
+def _inside(heard: Heard, match: Match, spans: list[tuple[int, int]]) -> bool:
+    first, last = heard.at[match.start], heard.at[match.end - 1] + 1
+    return any(start <= first and last <= end for start, end in spans)
+
+
+def _hides(longer: Match, match: Match) -> bool:
+    covers = longer.start <= match.start and match.end <= longer.end
+    return covers and (longer.end - longer.start) > (match.end - match.start)
+
+
+def _events(heard: Heard, matches: Iterable[Match]) -> list[Event]:
+    found: dict[tuple[str, str], Event] = {}
+    topics = 0
+    for match in matches:
+        kind, value = match.meaning.kind, match.meaning.value
+        if (kind, value) in found or (kind == "topic" and topics >= MOST_TOPICS):
+            continue
+        topics += kind == "topic"
+        found[kind, value] = Event(EventName(kind), value or None, heard.raw_of(match))
+    return list(found.values())
+
+
+def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
+    """The events of one text in the order in which they are handled; a greeting only when nothing else is said."""
+    listed = sorted(events, key=lambda event: _RANK[event.name])
+    if len(listed) > 1:
+        listed = [event for event in listed if event.name is not EventName.GREETING] or listed[:1]
+    return tuple(listed)

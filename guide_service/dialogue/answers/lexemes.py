@@ -1,0 +1,152 @@
+"""From tokens to the parts of the readings' grammar: places, points, numbers, dates, qualifiers, and words that are none."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from guide_service.dialogue.answers.dates import Calendar, find_date
+from guide_service.dialogue.answers.hearing import Heard
+from guide_service.dialogue.answers.lexicon import Lexicon, Term
+from guide_service.dialogue.answers.numerals import Number, read_number
+from guide_service.dialogue.answers.phrases import longest
+from guide_service.dialogue.answers.places import LOOKS_LIKE_DIGITS, Atlas, find_label, find_wall
+from guide_service.dialogue.answers.spelling import BREAK
+from guide_service.dialogue.events import WhyUnclear
+
+_SIGNS = {
+    BREAK: "break", ",": "comma", "/": "slash", ":": "colon", "-": "dash", "+": "plus", "%": "percent", "<": "below",
+    ">": "above", "=": "link", "~": "about", "°": "degrees", "º": "degrees", "(": "comma", ")": "comma", "#": "link",
+    '"': "comma", "≈": "about", "≥": "above", "≤": "below", "&": "and", "*": "link", "|": "comma",
+}  # fmt: skip
+_DATE_STARTS = frozenset({"days", "weekdays", "weekdays_short", "months", "next", "last", "this", "in", "number", "a"})
+_VALUED = frozenset({"points", "materials", "kinds", "colours"})
+_FRACTION_PARTS = frozenset({"2", "3", "4", "8"})
+
+
+class Lexeme(NamedTuple):
+    kind: str
+    value: Any
+    start: int
+    end: int
+
+
+class LexemeReader:
+    """Walks once over the tokens of a text."""
+
+    def __init__(self, heard: Heard, lexicon: Lexicon, atlas: Atlas, calendar: Calendar, single: bool) -> None:
+        self.heard, self.lexicon, self.atlas, self.calendar, self.single = heard, lexicon, atlas, calendar, single
+        self.tokens, self.spoken = heard.tokens, heard.spoken
+
+    def read(self) -> list[Lexeme]:
+        found: list[Lexeme] = []
+        at = 0
+        while at < len(self.tokens):
+            lexeme = self._one(at)
+            found.append(lexeme)
+            at = lexeme.end
+        return found
+
+    def _one(self, i: int) -> Lexeme:
+        text = self.spoken[i]
+        if text[0].isdigit():
+            return self._typed_number(i)
+        if text in _SIGNS:
+            return self._sign(i)
+        label = find_label(self.tokens, i, self.atlas)
+        if label is not None:
+            return Lexeme("place", label[1], i, label[0])
+        wall = find_wall(self.spoken, i, self.atlas)
+        if wall is not None:
+            return Lexeme("place", wall[1], i, wall[0])
+        return self._word(i)
+
+    def _sign(self, i: int) -> Lexeme:
+        kind = _SIGNS[self.spoken[i]]
+        if kind == "dash":
+            before = self.tokens[i].glued
+            after = i + 1 < len(self.tokens) and self.tokens[i + 1].glued
+            kind = "minus" if after and not before else "dash"
+        return Lexeme(kind, self.spoken[i], i, i + 1)
+
+    def _word(self, i: int) -> Lexeme:
+        found = longest(self.lexicon.terms, self.spoken, i)
+        if found is None:
+            return self._letters_for_digits(i) or Lexeme("word", self.spoken[i], i, i + 1)
+        end, term = found
+        if term.kind in _DATE_STARTS:
+            date = find_date(self.tokens, self.spoken, i, self.lexicon, self.calendar)
+            if date is not None:
+                return Lexeme("date", date[1], i, date[0])
+        return self._term(term, i, end)
+
+    def _term(self, term: Term, i: int, end: int) -> Lexeme:
+        if term.kind == "number":
+            return Lexeme("number", Number((float(term.value),), spelled=True), i, end)
+        if term.kind in _VALUED:
+            return Lexeme(term.kind, term.value, i, end)
+        kind = {"in": "link", "a": "link", "this": "link"}.get(term.kind, term.kind)
+        return Lexeme(kind, self.spoken[i], i, end)
+
+    def _typed_number(self, i: int) -> Lexeme:
+        date = find_date(self.tokens, self.spoken, i, self.lexicon, self.calendar)
+        if date is not None:
+            return Lexeme("date", date[1], i, date[0])
+        odd = self._fraction(i) or self._date_like_or_phone(i) or self._time(i) or self._letters_inside(i)
+        if odd is not None:
+            return odd
+        number = read_number(self.spoken[i], self.lexicon.decimal_comma, self.single)
+        return Lexeme("word" if number is None else "number", number, i, i + 1)
+
+    def _glued(self, i: int, count: int) -> list[str]:
+        """The texts of up to ``count`` tokens from ``i`` that are written in one piece."""
+        texts = [self.spoken[i]]
+        while len(texts) < count and i + len(texts) < len(self.tokens) and self.tokens[i + len(texts)].glued:
+            texts.append(self.spoken[i + len(texts)])
+        return texts
+
+    def _fraction(self, i: int) -> Lexeme | None:
+        parts = self._glued(i, 4)
+        if len(parts) == 3 and parts[1] == "/" and parts[2] in _FRACTION_PARTS and parts[0].isdigit():
+            value = int(parts[0]) / int(parts[2])
+            return Lexeme("fraction", value, i, i + 3) if 0 < value < 1 else None
+        return None
+
+    def _date_like_or_phone(self, i: int) -> Lexeme | None:
+        """12/14/15 may be a date; 202-555-0123 is nobody's reading."""
+        parts = self._glued(i, 5)
+        if len(parts) < 3 or parts[1] not in "/-" or not parts[2].isdigit():
+            return None
+        if len(parts) == 5 and parts[1] == parts[3] == "/" and int(parts[2]) <= 31 and parts[0].isdigit():
+            return self._ask(i, 5) if int(parts[0]) <= 12 else None
+        if len(parts[2]) >= 3 and len(parts[0]) >= 3:
+            return Lexeme("word", "", i, i + len(parts))
+        return None
+
+    def _ask(self, i: int, count: int) -> Lexeme:
+        return Lexeme("number", Number((), WhyUnclear.MANY_NUMBERS), i, i + count)
+
+    def _time(self, i: int) -> Lexeme | None:
+        parts = self._glued(i, 3)
+        is_time = len(parts) == 3 and parts[1] == ":" and parts[2].isdigit() and len(parts[2]) == 2
+        return Lexeme("word", "", i, i + 3) if is_time else None
+
+    def _letters_inside(self, i: int) -> Lexeme | None:
+        """1O, 2l4: letters that look like digits among digits; any other glued letters are left to the grammar."""
+        parts = self._glued(i, 4)
+        letters = [part for part in parts[1:] if part.isalpha()]
+        if not letters or not all(set(part) <= LOOKS_LIKE_DIGITS for part in letters):
+            return None
+        joined = [part for part in parts if part.isalnum()]
+        return self._looks_like(i, "".join(joined), len(joined)) if joined == parts[: len(joined)] else None
+
+    def _letters_for_digits(self, i: int) -> Lexeme | None:
+        """l4, I9, O9."""
+        parts = self._glued(i, 2)
+        if len(parts) == 2 and set(parts[0]) <= LOOKS_LIKE_DIGITS and parts[1].isdigit():
+            return self._looks_like(i, "".join(parts), 2)
+        return None
+
+    def _looks_like(self, i: int, typed: str, count: int) -> Lexeme:
+        digits = typed.replace("l", "1").replace("i", "1").replace("o", "0")
+        suggestion = float(digits) if digits.isdigit() and len(digits) <= 2 else None
+        return Lexeme("number", Number((), WhyUnclear.LETTERS_IN_NUMBER, suggestion), i, i + count)

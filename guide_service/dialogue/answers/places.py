@@ -1,0 +1,120 @@
+"""Which place of the household is meant: by our label (K2, k-2, K 2) or by the person's own name for the wall."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from guide_service.dialogue.answers.lexicon import SHORTEST_CORRECTED
+from guide_service.dialogue.answers.spelling import Token, fold, plain_words, within_one_slip
+from guide_service.dialogue.events import PlaceKnown, PlaceNamed
+from guide_service.drying.terms import PlaceKind
+
+LOOKS_LIKE_DIGITS = frozenset("lio")
+"""Letters typed for 1, 1 and 0. A label that begins with one of them counts only when it is known."""
+
+_SHORT_WORDS = frozenset({"the", "of", "in", "wall", "room"})
+
+
+@dataclass(frozen=True, slots=True)
+class Atlas:
+    """The places of one household, by label and by name."""
+
+    labels: dict[str, str]
+    """Folded label to label."""
+    walls: dict[tuple[str, ...], tuple[str, ...]]
+    """Words of a wall's name to the labels of its places."""
+    longest_name: int
+    kinds: dict[str, PlaceKind]
+    parts: frozenset[str]
+    """Words that are part of a wall's name and nobody's whole name."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceHeard:
+    """A place as it was named. ``labels``: those that it may be; empty = none that is known."""
+
+    words: str
+    labels: tuple[str, ...]
+    kind: PlaceKind | None = None
+
+    def named(self) -> PlaceNamed:
+        return PlaceNamed(self.labels[0] if len(self.labels) == 1 else None, self.words, self.kind)
+
+
+def atlas_of(places: Iterable[PlaceKnown]) -> Atlas:
+    return _atlas(tuple((p.label, p.wall_name, p.kind) for p in places))
+
+
+@lru_cache(maxsize=2048)
+def _atlas(places: tuple[tuple[str, str, PlaceKind], ...]) -> Atlas:
+    walls: dict[tuple[str, ...], tuple[str, ...]] = {}
+    for label, name, _ in places:
+        words = plain_words(name)
+        if words:
+            walls[words] = (*walls.get(words, ()), label)
+    parts = {word for words in walls if len(words) > 1 for word in words if len(word) > 2 and word not in _SHORT_WORDS}
+    return Atlas(
+        labels={fold(label): label for label, _, _ in places},
+        walls=walls,
+        longest_name=max(map(len, walls), default=0),
+        kinds={label: kind for label, _, kind in places},
+        parts=frozenset(word for word in parts if (word,) not in walls),
+    )
+
+
+def find_label(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, PlaceHeard] | None:
+    """A label at token ``i``: ``K2``, ``k-2``, ``K 2``; one that is not known only when written in one piece."""
+    letters = tokens[i].text
+    if len(letters) > 2 or not letters.isalpha() or i + 1 >= len(tokens):
+        return None
+    if i > 0 and tokens[i].glued and tokens[i - 1].text.isdigit():
+        return None
+    at = i + 1
+    if tokens[at].text in ("-", "#") and i + 2 < len(tokens) and tokens[at].glued:
+        at += 1
+    number = tokens[at].text
+    if not number.isdigit() or len(number) > 2:
+        return None
+    words = f"{letters}{int(number)}"
+    label = atlas.labels.get(words) or atlas.labels.get(f"{letters}{number}")
+    if label is not None:
+        return at + 1, PlaceHeard(label, (label,))
+    in_one_piece = tokens[i + 1].glued and len(letters) == 1 and letters not in LOOKS_LIKE_DIGITS
+    return (at + 1, PlaceHeard(words.upper(), ())) if in_one_piece else None
+
+
+def find_wall(spoken: Sequence[str], i: int, atlas: Atlas) -> tuple[int, PlaceHeard] | None:
+    """The longest wall name that begins at token ``i``, with one slip in a word of five letters and more."""
+    for length in range(min(atlas.longest_name, len(spoken) - i), 0, -1):
+        heard = tuple(spoken[i : i + length])
+        labels = atlas.walls.get(heard) or _with_a_slip(heard, atlas)
+        if labels:
+            return i + length, PlaceHeard(" ".join(heard), labels)
+    if spoken[i] in atlas.parts:
+        return i + 1, PlaceHeard(spoken[i], ())
+    return None
+
+
+def _with_a_slip(heard: tuple[str, ...], atlas: Atlas) -> tuple[str, ...]:
+    """Labels of the one wall whose name differs from ``heard`` by one slip in one word."""
+    if not any(len(word) >= SHORTEST_CORRECTED - 1 for word in heard):
+        return ()
+    fitting = [labels for words, labels in atlas.walls.items() if len(words) == len(heard) and _slipped(heard, words)]
+    return fitting[0] if len(fitting) == 1 else ()
+
+
+def _slipped(heard: Sequence[str], words: Sequence[str]) -> bool:
+    wrong = [(typed, meant) for typed, meant in zip(heard, words, strict=True) if typed != meant]
+    if len(wrong) != 1:
+        return False
+    typed, meant = wrong[0]
+    return len(meant) >= SHORTEST_CORRECTED and meant.isalpha() and typed.isalpha() and within_one_slip(typed, meant)
+
+
+def of_kind(place: PlaceHeard | None, kind: PlaceKind, words: str, atlas: Atlas) -> PlaceHeard:
+    """The places of a kind (subfloor, joist …), within ``place`` when that already narrows it down."""
+    within = place.labels if place is not None and place.labels else tuple(atlas.kinds)
+    labels = tuple(label for label in within if atlas.kinds[label] is kind)
+    return PlaceHeard(f"{place.words} {words}" if place is not None else words, labels, kind)

@@ -1,0 +1,257 @@
+"""Answers to the question that is open: an offered answer, a count, a number, bays, a name, a date."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from functools import lru_cache
+
+from guide_service.dialogue.answers.figures import Figure
+from guide_service.dialogue.answers.hearing import Heard, is_denied
+from guide_service.dialogue.answers.lexemes import Lexeme
+from guide_service.dialogue.answers.lexicon import SHORTEST_CORRECTED, Lexicon
+from guide_service.dialogue.answers.phrases import Match, Meaning, longest
+from guide_service.dialogue.answers.spelling import BREAK, is_word, plain_words, tidy, within_one_slip
+from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer, Unclear, WhyUnclear
+
+LONGEST_NAME = 30
+LONGEST_LEAD = 12
+"""Words up to which a message that begins with yes or no is that answer."""
+MOST_BAYS = 60
+"""Bays that one list may name."""
+YES, NO, UNSURE = "yes", "no", "unsure"
+_TRIVIAL = frozenset({"link", "comma", "break", "harmless", "colon", "and", "bay", "unit", "counted", "percent", "anchor"})
+
+
+def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexicon: Lexicon) -> Event | None:
+    """The answer to the open question that the text gives, an ``UNCLEAR`` one, or ``None``."""
+    asked = listening.asked
+    by_number = _numbered(heard, lexemes, asked) if asked.expect in (Expect.CHOICE, Expect.NOTHING) else None
+    if by_number is not None:
+        return by_number
+    match asked.expect:
+        case Expect.COUNT | Expect.NUMBER:
+            found = _quantity(heard, lexemes, asked.expect)
+        case Expect.BAYS:
+            found = _bays(heard, lexemes, asked, lexicon)
+        case Expect.DATE:
+            found = _date(heard, lexemes, listening)
+        case _:
+            found = None
+    return found or _worded(heard, asked, lexicon)
+
+
+def _event(name: EventName, value: object, heard: Heard) -> Event:
+    return Event(name, value, heard.text.strip())
+
+
+def _ask(why: WhyUnclear, heard: Heard, suggestion: float | None = None) -> Event:
+    raw = heard.text.strip()
+    return Event(EventName.UNCLEAR, Unclear(why, raw, suggestion=suggestion), raw)
+
+
+def _figures(lexemes: Sequence[Lexeme]) -> list[Figure]:
+    return [lexeme.value for lexeme in lexemes if lexeme.kind == "figure" and lexeme.value.colour is None]
+
+
+# offered answers
+
+
+def _numbered(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked) -> Event | None:
+    """ "2", "2.", "(2)", "#2", "two", "2 renter": the number as the person saw it."""
+    if not asked.offers:
+        return None
+    figures = _figures(lexemes)
+    numbers = {f"{figure.value:g}" for figure in figures if figure.value is not None}
+    if not numbers or any(lexeme.kind in ("word", "place", "points", "materials") for lexeme in lexemes):
+        return _number_and_words(heard, asked)
+    if len(numbers) > 1:
+        return _ask(WhyUnclear.MANY_NUMBERS, heard) if len(figures) == 2 else None
+    return _chosen(numbers.pop(), asked, heard)
+
+
+def _number_and_words(heard: Heard, asked: Asked) -> Event | None:
+    """ "2 renter", "option 2": a number first or last, whose words agree or say nothing."""
+    words = [word for word in heard.words if word != BREAK and word not in heard.padding]
+    if len(words) > 3 or not words:
+        return None
+    for offer in asked.offers:
+        rest = tuple(word for word in words if word != offer.number)
+        if len(rest) == len(words) - 1 and any(rest == phrase for phrase, _ in _phrases_of((offer,))):
+            return _event(EventName.CHOICE, offer.key, heard)
+    return None
+
+
+def _chosen(number: str, asked: Asked, heard: Heard) -> Event | None:
+    key = next((offer.key for offer in asked.offers if offer.number == number), None)
+    return None if key is None else _event(EventName.CHOICE, key, heard)
+
+
+@lru_cache(maxsize=1024)
+def _phrases_of(offers: tuple[Offer, ...]) -> tuple[tuple[tuple[str, ...], str], ...]:
+    """(words, key) of all offers, the longest first."""
+    found = [(plain_words(phrase), offer.key) for offer in offers for phrase in (*offer.words, offer.key)]
+    return tuple(sorted((one for one in found if one[0]), key=lambda one: -len(one[0])))
+
+
+def _worded(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
+    """An offered answer by its words, then yes, no and unsure in all their shapes."""
+    keys = {offer.key for offer in asked.offers}
+    named = _offered_words(heard, asked, lexicon)
+    if len(named) == 1:
+        return _event(EventName.CHOICE, named.pop(), heard)
+    if named:
+        return None
+    said = yes_no(heard, affirmed=YES in keys)
+    if said is None or (said not in keys and asked.expect not in (Expect.NOTHING, Expect.CHOICE) and said != UNSURE):
+        return None
+    return _event(EventName.CHOICE, said, heard)
+
+
+def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon) -> set[str]:
+    """Keys of the offers whose words stand in the text, a longer phrase hiding the shorter ones inside it."""
+    named: set[str] = set()
+    covered: set[int] = set()
+    for phrase, key in _phrases_of(asked.offers):
+        if phrase[0] in (YES, NO, UNSURE):
+            continue
+        start = _find(heard.words, phrase)
+        span = set(range(start, start + len(phrase)))
+        if start < 0 or span & covered:
+            continue
+        if is_denied(heard, Match(start, start + len(phrase), Meaning("choice")), lexicon):
+            return set()
+        covered |= span
+        named.add(key)
+    return named
+
+
+def _find(words: Sequence[str], phrase: tuple[str, ...]) -> int:
+    size = len(phrase)
+    for start in range(len(words) - size + 1):
+        if all(_same(words[start + i], phrase[i]) for i in range(size)):
+            return start
+    return -1
+
+
+def _same(typed: str, meant: str) -> bool:
+    if typed == meant:
+        return True
+    return len(meant) >= SHORTEST_CORRECTED and meant.isalpha() and typed[0] == meant[0] and within_one_slip(typed, meant)
+
+
+def yes_no(heard: Heard, affirmed: bool) -> str | None:
+    """Yes, no or unsure, when the text is or begins with one of them and does not say the opposite as well."""
+    choices = [match for match in heard.matches if match.meaning.kind == "choice" and heard.is_whole(match)]
+    if choices:
+        return _settled(max(choices, key=lambda match: match.end - match.start).meaning.value, affirmed)
+    leads = [match for match in heard.matches if match.meaning.kind == "first_choice"]
+    first = heard.core[0] if heard.core else -1
+    longest_first = max((m for m in leads if m.start == first), key=lambda m: m.end, default=None)
+    if longest_first is None or len(heard.core) > LONGEST_LEAD:
+        return None
+    others = {m.meaning.value for m in leads if m.start >= longest_first.end and heard.words[m.start] in _PLAIN}
+    return None if others - {longest_first.meaning.value} else longest_first.meaning.value
+
+
+_PLAIN = frozenset({"yes", "no", "si", "non", "oui"})
+"""Words that say the opposite wherever they stand ("yes no")."""
+
+
+def _settled(value: str, affirmed: bool) -> str | None:
+    """ "ok" is a yes where a yes was offered, and no answer otherwise."""
+    if value != "ok":
+        return value
+    return YES if affirmed else None
+
+
+# quantities
+
+
+def _quantity(heard: Heard, lexemes: Sequence[Lexeme], expect: Expect) -> Event | None:
+    """One number, whatever is counted; several, or half a bay, are asked."""
+    figures = _figures(lexemes)
+    worded = [lexeme for lexeme in lexemes if lexeme.kind in ("none", "dozen")]
+    if not figures and len(worded) == 1 and expect is Expect.COUNT:
+        return _event(EventName.COUNT, 0 if worded[0].kind == "none" else 12, heard)
+    if len(figures) != 1:
+        return _ask(WhyUnclear.MANY_NUMBERS, heard) if figures else None
+    figure = figures[0]
+    value = figure.value if figure.why is not WhyUnclear.NOT_A_READING else figure.suggestion
+    if value is None:
+        return _ask(figure.why or WhyUnclear.NOT_A_READING, heard, figure.suggestion)
+    if expect is Expect.NUMBER:
+        return _event(EventName.NUMBER, value, heard)
+    return _event(EventName.COUNT, int(value), heard) if value % 1 == 0 else _ask(WhyUnclear.NOT_A_READING, heard)
+
+
+def _bays(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked, lexicon: Lexicon) -> Event | None:
+    """ "1 3 and 5", "1-4", "all"."""
+    if any(lexeme.kind == "all" for lexeme in lexemes) and not _figures(lexemes):
+        if asked.bays is None:
+            return _event(EventName.CHOICE, "all", heard)
+        return _event(EventName.BAYS, tuple(range(1, asked.bays + 1)), heard)
+    ranges = _bay_ranges(heard, lexicon)
+    if not ranges:
+        return None
+    if any(low > high or high - low > MOST_BAYS for low, high in ranges):
+        return _ask(WhyUnclear.MANY_NUMBERS, heard)
+    numbers = [number for low, high in ranges for number in range(low, high + 1)]
+    return _event(EventName.BAYS, tuple(dict.fromkeys(numbers)), heard)
+
+
+def _bay_ranges(heard: Heard, lexicon: Lexicon) -> list[tuple[int, int]]:
+    """Numbers and ranges of a text that holds nothing else; a comma always sets two bays apart."""
+    found: list[tuple[int, int]] = []
+    joining = False
+    at = 0
+    while at < len(heard.spoken):
+        numbers, at, kind = _bay_numbers(heard.spoken, at, lexicon)
+        for number in numbers:
+            found = [*found[:-1], (found[-1][0], number)] if joining and found else [*found, (number, number)]
+            joining = False
+        joining = joining or kind in ("range", "dash")
+        if kind == "word":
+            return []
+    return found
+
+
+def _bay_numbers(spoken: Sequence[str], at: int, lexicon: Lexicon) -> tuple[list[int], int, str]:
+    text = spoken[at]
+    if text[0].isdigit():
+        return [int(part) for part in text.replace(",", ".").split(".") if len(part) <= 2], at + 1, "number"
+    if not is_word(text):
+        return [], at + 1, "dash" if text == "-" else "comma"
+    found = longest(lexicon.terms, spoken, at)
+    if found is None:
+        return [], at + 1, "comma" if text in lexicon.padding else "word"
+    end, term = found
+    if term.kind == "number":
+        return [int(float(term.value))], end, "number"
+    return [], end, term.kind if term.kind in ("range", *_TRIVIAL) else "word"
+
+
+def _date(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening) -> Event | None:
+    dates = [lexeme.value for lexeme in lexemes if lexeme.kind == "date"]
+    if not dates:
+        return None
+    day: dt.date | None = dates[0]
+    wrong_side = day is not None and (day > listening.today if listening.asked.past else day < listening.today)
+    if day is None or wrong_side or len(set(dates)) > 1:
+        return _ask(WhyUnclear.WHICH_DATE, heard)
+    return _event(EventName.DATE, day, heard)
+
+
+# names
+
+
+def read_name(heard: Heard, lexicon: Lexicon) -> Event | None:
+    """The person's own words for a room, without a lead such as "call it"."""
+    words = tidy(heard.text, 10 * LONGEST_NAME)
+    said = plain_words(words)
+    for lead in sorted(lexicon.name_leads, key=len, reverse=True):
+        if said[: len(lead)] == lead and len(said) > len(lead):
+            words = " ".join(words.split()[len(lead) :])
+            break
+    name = tidy(words.strip(" .,:;!\"'"), LONGEST_NAME)
+    return Event(EventName.NAME, name, heard.text.strip()) if any(c.isalnum() for c in name) else None

@@ -1,0 +1,317 @@
+"""The grammar of readings: which number belongs to which place and point, and which number is no reading at all.
+
+Rules of this file. A number counts only when it is anchored: it follows a place, a point, a material or a word such as
+"moisture", with nothing but linking words in between, or the text holds nothing that the grammar does not know and a
+reading was asked for. A number followed by a word that the grammar does not know is asked. Points said before their
+numbers ("plate 22 stud 19") or after ("22 plate, 19 stud") are understood; where both would be possible it is asked.
+One unclear number of a place leaves the others with the points that their order gives them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from guide_service.dialogue.answers.figures import Figure, read_figures
+from guide_service.dialogue.answers.hearing import Heard
+from guide_service.dialogue.answers.lexemes import Lexeme, LexemeReader
+from guide_service.dialogue.answers.dates import Calendar
+from guide_service.dialogue.answers.lexicon import Lexicon
+from guide_service.dialogue.answers.places import Atlas, PlaceHeard, atlas_of, of_kind
+from guide_service.dialogue.answers.points import Where, assign
+from guide_service.dialogue.events import Expect, Listening, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
+from guide_service.drying.terms import BAY_POINTS, RELATIVE_MATERIALS, Mode, PlaceKind, Point, Qualifier
+
+LARGEST_JUMP = 10.0
+"""[% MC] A change of more than this since the last reading of a point is asked again (our rule)."""
+LEAST_PLAUSIBLE = 5.0
+"""[% MC] No pin meter shows less on wood (common practice: scales begin at 5 to 7)."""
+
+_QUIET = frozenset({"link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus"})
+_ASKS_FOR_OTHER_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.NAME, Expect.DATE})
+
+
+@dataclass(slots=True)
+class Group:
+    """What was said of one place: points and figures in the order typed."""
+
+    place: PlaceHeard | None
+    start: int
+    end: int
+    parts: list[Where | Figure] = field(default_factory=list)
+    shared: bool = False
+    """Two places were named for the same numbers."""
+    claim: bool = False
+    """ "dry" or "wet" was said of it."""
+    words: bool = False
+    """Named by its own words in this text, not only asked about."""
+
+    @property
+    def figures(self) -> list[Figure]:
+        return [part for part in self.parts if isinstance(part, Figure)]
+
+
+@dataclass(slots=True)
+class Outcome:
+    """What the readings' grammar found in a text."""
+
+    items: list[ReadingHeard] = field(default_factory=list)
+    unclear: list[Unclear] = field(default_factory=list)
+    corrects: bool = False
+    taken_on: dt.date | None = None
+    temp_c: float | None = None
+    humidity: float | None = None
+    spans: list[tuple[int, int]] = field(default_factory=list)
+    """Tokens that were used."""
+    marked: bool = False
+    """A per cent sign, decimal, qualifier or word such as "moisture" says that readings are meant."""
+    loose: list[Figure] = field(default_factory=list)
+    """Plausible numbers that nothing anchors."""
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.items or self.unclear)
+
+    def heard(self) -> ReadingsHeard:
+        return ReadingsHeard(tuple(self.items), tuple(self.unclear), self.taken_on, self.temp_c, self.humidity)
+
+
+def lexemes_of(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Lexeme]:
+    """The grammar's parts of a text, figures read."""
+    asked = listening.asked
+    single = len(asked.points) == 1 or asked.expect in (Expect.NUMBER, Expect.COUNT)
+    past = asked.past if asked.expect is Expect.DATE else True
+    calendar = Calendar(listening.today, past=past, asked=asked.expect is Expect.DATE)
+    atlas = atlas_of(listening.places)
+    return read_figures(LexemeReader(heard, lexicon, atlas, calendar, single).read())
+
+
+def read_readings(heard: Heard, lexemes: list[Lexeme], listening: Listening) -> Outcome:
+    """Every reading of a text, and everything about readings in it that must be asked."""
+    walk = _Walk(heard, listening)
+    for at, lexeme in enumerate(lexemes):
+        walk.take(lexeme, lexemes[at + 1].kind if at + 1 < len(lexemes) else "")
+    return walk.finish()
+
+
+class _Walk:
+    def __init__(self, heard: Heard, listening: Listening) -> None:
+        self.heard, self.listening = heard, listening
+        self.atlas: Atlas = atlas_of(listening.places)
+        self.outcome = Outcome()
+        self.groups: list[Group] = []
+        self.asked_here = listening.asked.expect is Expect.READINGS
+        self.anchored = listening.asked.expect not in _ASKS_FOR_OTHER_NUMBERS
+        self.denied = False
+        self.no_first = False
+        self.only_links = True
+
+    def take(self, lexeme: Lexeme, following: str) -> None:
+        kind = lexeme.kind
+        if kind == "figure":
+            self._figure(lexeme, following)
+        elif kind in _QUIET:
+            pass
+        elif kind in ("place", "kinds"):
+            self._place(lexeme)
+        elif kind in ("points", "materials"):
+            self._where(lexeme)
+        else:
+            self._other(lexeme)
+        self.denied = kind == "not" or (self.denied and kind in ("link", "not"))
+        if kind not in _QUIET and kind not in ("no", "fix"):
+            self.only_links = False
+
+    def _other(self, lexeme: Lexeme) -> None:
+        match lexeme.kind:
+            case "anchor":
+                self.anchored = self.outcome.marked = True
+            case "date":
+                self._date(lexeme)
+            case "temperature_c":
+                self.outcome.temp_c = lexeme.value
+            case "humidity_is":
+                self.outcome.humidity = lexeme.value
+            case "temperature_asked":
+                self._ask(WhyUnclear.TEMPERATURE, lexeme, suggestion=lexeme.value.value)
+            case "fix":
+                self.outcome.corrects = True
+            case "no":
+                self.no_first = self.no_first or self.only_links
+            case "dry":
+                self._claim(lexeme)
+            case "not":
+                pass
+            case "bay":
+                self._bay(lexeme)
+            case _:
+                self.anchored = False
+
+    def _date(self, lexeme: Lexeme) -> None:
+        if lexeme.value is None or lexeme.value > self.listening.today:
+            self.outcome.unclear.append(Unclear(WhyUnclear.WHICH_DATE, self.heard.raw(lexeme.start, lexeme.end)))
+        else:
+            self.outcome.taken_on = lexeme.value
+
+    def _ask(self, why: WhyUnclear, lexeme: Lexeme, suggestion: float | None = None) -> None:
+        raw = self.heard.raw(lexeme.start, lexeme.end)
+        self.outcome.unclear.append(Unclear(why, raw, suggestion=suggestion))
+
+    def _place(self, lexeme: Lexeme) -> None:
+        before = self.groups[-1] if self.groups else None
+        place = lexeme.value if lexeme.kind == "place" else self._kind_of_place(lexeme, before)
+        if before is not None and not before.parts and before.place is not None and before.words and self.anchored:
+            before.shared = before.place is not place and lexeme.kind == "place"
+        if lexeme.kind == "kinds" and before is not None and not before.parts and before.words:
+            before.place, before.end = place, lexeme.end
+        else:
+            shared = before is not None and before.shared and not before.parts
+            self.groups.append(Group(place, lexeme.start, lexeme.end, shared=shared, words=True))
+        self.anchored = True
+
+    def _kind_of_place(self, lexeme: Lexeme, before: Group | None) -> PlaceHeard:
+        kind = PlaceKind(lexeme.value)
+        words = self.heard.raw(lexeme.start, lexeme.end)
+        asked = self.listening.asked.place
+        if asked is not None and self.atlas.kinds.get(asked) is kind:
+            return PlaceHeard(words, (asked,), kind)
+        narrower = before.place if before is not None and before.words and not before.parts else None
+        return of_kind(narrower, kind, words, self.atlas)
+
+    def _bay(self, lexeme: Lexeme) -> None:
+        """ "kitchen bay 2 22 19 17": which bay is 2 is asked."""
+        if self.groups and not self.groups[-1].parts and self.groups[-1].words:
+            self.groups[-1].shared = True
+        else:
+            self.anchored = False
+
+    def _group(self, lexeme: Lexeme) -> Group:
+        """The group that a figure or point belongs to: the last place named, else the place that was asked."""
+        if not self.groups:
+            asked = self.listening.asked.place if self.asked_here else None
+            place = PlaceHeard(asked, (asked,)) if asked is not None else None
+            self.groups.append(Group(place, lexeme.start, lexeme.end))
+        self.groups[-1].end = lexeme.end
+        return self.groups[-1]
+
+    def _where(self, lexeme: Lexeme) -> None:
+        group = self._group(lexeme)
+        where = Where.of(lexeme.kind, lexeme.value)
+        if group.parts and isinstance(group.parts[-1], Where) and where.joins(group.parts[-1]):
+            group.parts[-1] = group.parts[-1].joined(where)
+        else:
+            group.parts.append(where)
+        self.anchored = True
+
+    def _figure(self, lexeme: Lexeme, following: str) -> None:
+        figure: Figure = lexeme.value
+        if self.denied:
+            self.outcome.corrects = True
+            self.outcome.spans.append((lexeme.start, lexeme.end))
+            return
+        odd = following in ("word", "counted", "unit", "bay", "number")
+        if not self.anchored:
+            if not odd and figure.colour is None:
+                self.outcome.loose.append(figure)
+            return
+        if odd and figure.colour is not None:
+            self.anchored = False
+            return
+        if odd:
+            figure = Figure(None, why=figure.why or WhyUnclear.NOT_A_READING, suggestion=figure.value)
+        self.outcome.marked = self.outcome.marked or figure.marked
+        self._group(lexeme).parts.append(figure)
+
+    def _claim(self, lexeme: Lexeme) -> None:
+        if self.groups and not self.groups[-1].parts:
+            self.groups[-1].claim = True
+            self.groups[-1].end = lexeme.end
+        elif self.asked_here and not self.groups and self.anchored:
+            self._group(lexeme).claim = True
+
+    def finish(self) -> Outcome:
+        for group in self.groups:
+            self._close(group)
+        out = self.outcome
+        out.corrects = out.corrects or (self.no_first and bool(out.items))
+        if not out.items:
+            out.unclear = [u for u in out.unclear if u.why is not WhyUnclear.WHICH_DATE] or out.unclear
+        return out
+
+    def _close(self, group: Group) -> None:
+        if not group.figures:
+            if group.claim:
+                self._unclear(group, WhyUnclear.NOT_A_READING)
+            return
+        self.outcome.spans.append((group.start, group.end))
+        if group.shared or (group.place is not None and len(group.place.labels) != 1):
+            self._unclear(group, WhyUnclear.WHICH_PLACE)
+        elif not self._is_only_chat(group):
+            self._items(group)
+
+    def _is_only_chat(self, group: Group) -> bool:
+        """Bare numbers that nobody asked for ("2 kids") are not worth a question."""
+        if group.words or any(isinstance(part, Where) for part in group.parts):
+            return False
+        return all(figure.why is WhyUnclear.NOT_A_READING and figure.value is None for figure in group.figures)
+
+    def _unclear(self, group: Group, why: WhyUnclear) -> None:
+        named = group.place.named() if group.place is not None else None
+        self.outcome.unclear.append(Unclear(why, self.heard.raw(group.start, group.end), named))
+
+    def _items(self, group: Group) -> None:
+        label = group.place.labels[0] if group.place is not None else None
+        kind = self.atlas.kinds.get(label, PlaceKind.BAY) if label is not None else PlaceKind.BAY
+        points = self.listening.asked.points if label is not None and label == self.listening.asked.place else ()
+        assigned = assign(group.parts, kind, points, bare=not group.words)
+        if isinstance(assigned, WhyUnclear):
+            self._unclear(group, assigned)
+            return
+        order = _order(assigned, kind, points)
+        doubts = [
+            figure.why or self._doubt(label, where, figure, guess)
+            for (where, figure), guess in zip(assigned, order, strict=True)
+        ]
+        for (where, figure), guess, why in zip(assigned, order, doubts, strict=True):
+            self._item(group, where, figure, guess if any(doubts) else where.point, why)
+
+    def _item(
+        self, group: Group, where: Where, figure: Figure, point: Point | None, why: WhyUnclear | None
+    ) -> None:
+        raw = self.heard.raw(group.start, group.end)
+        named = group.place.named() if group.place is not None else None
+        if why is not None:
+            suggestion = figure.suggestion if figure.value is None else figure.value
+            self.outcome.unclear.append(Unclear(why, raw, named, point, suggestion))
+            return
+        mode = Mode.COLOUR if figure.colour else None
+        self.outcome.items.append(
+            ReadingHeard(named, point, figure.value, figure.qualifier, where.material, mode, figure.colour,
+                         figure.resolution, raw)
+        )  # fmt: skip
+
+    def _doubt(self, label: str | None, where: Where, figure: Figure, guess: Point | None) -> WhyUnclear | None:
+        """Why a value that was read well is not believed all the same."""
+        relative = where.material in RELATIVE_MATERIALS
+        if figure.value is None or relative:
+            return None
+        if figure.value < LEAST_PLAUSIBLE and figure.qualifier is not Qualifier.BELOW:
+            return WhyUnclear.NOT_A_READING
+        if self.outcome.corrects or self.no_first or figure.qualifier is Qualifier.BELOW:
+            return None
+        last = self._last(label).get(guess) if guess is not None else None
+        return WhyUnclear.JUMP if last is not None and abs(figure.value - last) > LARGEST_JUMP else None
+
+    def _last(self, label: str | None) -> Mapping[Point, float]:
+        return next((place.last for place in self.listening.places if place.label == label), {})
+
+
+def _order(
+    assigned: list[tuple[Where, Figure]], kind: PlaceKind, points: tuple[Point, ...]
+) -> list[Point | None]:
+    """The point that each figure most likely belongs to, where none was said: the asked ones, else reading order."""
+    if kind is not PlaceKind.BAY:
+        return [where.point or Point.WOOD for where, _ in assigned]
+    free = iter(points if points and len(assigned) <= len(points) else BAY_POINTS)
+    return [where.point or (None if where.material in RELATIVE_MATERIALS else next(free, None)) for where, _ in assigned]

@@ -1,0 +1,132 @@
+"""What a words.toml must hold, and the refusal of anything else by file and key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from guide_service.dialogue.events import Danger, EventName
+from guide_service.drying.terms import Material, PlaceKind, Point
+
+COMMANDS = frozenset(
+    {"person", "help", "repeat", "back", "why", "skip", "done", "later", "undo", "greeting", "thanks", "check", "status"}
+)
+"""Commands understood in every shipped language when they are all that a text says."""
+
+ENTRY_KEYS = frozenset({"whole", "phrases", "first", "not"})
+
+TEXTS, NUMBER_TABLE, TEXT_TABLE, FLAG, ENTRIES, LISTS = "texts", "numbers", "text lists", "flag", "entries", "list of texts"
+
+SHAPE: Mapping[str, Mapping[str, str]] = {
+    "language": {"names": TEXTS, "asks": TEXTS, "greetings": TEXTS, "common": TEXTS},
+    "padding": {"words": TEXTS},
+    "negation": {"words": TEXTS, "fillers": TEXTS},
+    "typos": {"words": TEXTS, "known": TEXTS},
+    "names": {"leads": TEXTS},
+    "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS},
+    "readings": {"points": TEXT_TABLE, "materials": TEXT_TABLE, "kinds": TEXT_TABLE, "colours": TEXT_TABLE,
+                 "words": TEXT_TABLE},
+    "dates": {"month_first": FLAG, "weekdays": TEXT_TABLE, "weekdays_short": TEXT_TABLE, "days": TEXT_TABLE,
+              "months": LISTS, "words": TEXT_TABLE},
+}  # fmt: skip
+
+READING_WORDS = frozenset(
+    {"above", "below", "over_range", "about", "percent", "link", "anchor", "bay", "range", "between", "and", "not", "no",
+     "minus", "fix", "dry", "temperature", "fahrenheit", "celsius", "degrees", "humidity", "air", "unit", "harmless",
+     "all", "none", "or", "dozen"}
+)  # fmt: skip
+"""Kinds of word that the grammar of readings, counts and bays knows."""
+
+DATE_WORDS = frozenset({"day", "week", "in", "ago", "next", "last", "this", "ordinal", "a"})
+
+VALUES: Mapping[tuple[str, str], frozenset[str]] = {
+    ("readings", "points"): frozenset({*(p.value for p in Point), "stud"}),
+    ("readings", "materials"): frozenset(m.value for m in Material),
+    ("readings", "kinds"): frozenset(k.value for k in PlaceKind),
+    ("readings", "colours"): frozenset({"green", "yellow", "red"}),
+    ("readings", "words"): READING_WORDS,
+    ("dates", "words"): DATE_WORDS,
+    ("dates", "weekdays"): frozenset("0123456"),
+    ("dates", "weekdays_short"): frozenset("0123456"),
+    ("dates", "days"): frozenset({"-2", "-1", "0", "1", "2"}),
+}
+"""Keys that a table of the file may have; a table not named here may have any."""
+
+
+class WrongWords(ValueError):
+    """A words.toml that cannot be used: which file, which key, why."""
+
+    def __init__(self, path: Path, key: str, why: str) -> None:
+        super().__init__(f"{path}: {key or 'the file'}: {why}")
+        self.path, self.key, self.why = path, key, why
+
+
+def check_shape(path: Path, table: Mapping[str, Any]) -> None:
+    """Raise ``WrongWords`` unless every key of the file is known, present where needed, and of the right type."""
+    for section in ("groups", "stop", "start", "danger", "events", "topics", "choices", *SHAPE):
+        if not isinstance(table.get(section), dict):
+            raise WrongWords(path, section, "table missing")
+    for section in table:
+        if section not in SHAPE and section not in ("groups", "stop", "start", "danger", "events", "topics", "choices"):
+            raise WrongWords(path, section, "unknown table")
+    for section, keys in SHAPE.items():
+        _check_section(path, section, table[section], keys)
+    _check_entries(path, table)
+
+
+def _check_section(path: Path, section: str, entry: Mapping[str, Any], keys: Mapping[str, str]) -> None:
+    for key in (*keys, *entry):
+        name = f"{section}.{key}"
+        if key not in keys:
+            raise WrongWords(path, name, "unknown key")
+        if key not in entry:
+            raise WrongWords(path, name, "key missing")
+        if not _fits(entry[key], keys[key]):
+            raise WrongWords(path, name, f"must be {keys[key]}")
+        allowed = VALUES.get((section, key))
+        for value in entry[key] if allowed is not None else ():
+            if allowed is not None and value not in allowed:
+                raise WrongWords(path, f"{name}.{value}", "unknown key")
+
+
+def _fits(value: Any, kind: str) -> bool:
+    if kind == FLAG:
+        return isinstance(value, bool)
+    if kind == TEXTS:
+        return _are_texts(value)
+    if kind == LISTS:
+        return isinstance(value, list) and all(_are_texts(one) for one in value)
+    if kind == NUMBER_TABLE:
+        return isinstance(value, dict) and all(type(one) in (int, float) for one in value.values())
+    return isinstance(value, dict) and all(_are_texts(one) for one in value.values())
+
+
+def _are_texts(value: Any) -> bool:
+    return isinstance(value, list) and all(isinstance(one, str) and one.strip() for one in value)
+
+
+def _check_entries(path: Path, table: Mapping[str, Any]) -> None:
+    for group, members in table["groups"].items():
+        if not _are_texts(members):
+            raise WrongWords(path, f"groups.{group}", "must be texts")
+    for section in ("stop", "start"):
+        _check_entry(path, section, table[section])
+    allowed = {"danger": {d.value for d in Danger}, "choices": {"yes", "no", "unsure", "ok"}}
+    for section in ("danger", "choices", "events", "topics"):
+        for name, entry in table[section].items():
+            if name not in allowed.get(section, {name}):
+                raise WrongWords(path, f"{section}.{name}", "unknown key")
+            if section == "events" and name.partition(".")[0] not in set(EventName):
+                raise WrongWords(path, f"{section}.{name}", "no such event")
+            _check_entry(path, f"{section}.{name}", entry)
+
+
+def _check_entry(path: Path, key: str, entry: Any) -> None:
+    if not isinstance(entry, dict):
+        raise WrongWords(path, key, "must be a table")
+    for name, phrases in entry.items():
+        if name not in ENTRY_KEYS:
+            raise WrongWords(path, f"{key}.{name}", "unknown key")
+        if not _are_texts(phrases):
+            raise WrongWords(path, f"{key}.{name}", "must be texts")

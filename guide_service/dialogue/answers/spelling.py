@@ -1,0 +1,140 @@
+"""From a text as it was typed to plain tokens: case, accents, digit shapes and odd characters no longer matter.
+
+Rules of this file: a vulgar fraction becomes " 1/2" before Unicode normalisation (NFKC would turn 14½ into 141/2); every
+script's digits become ASCII digits; marks are dropped (veintidós = veintidos, mười = muoi); apostrophes are dropped
+(don't = dont); a line break or a full stop ends a clause and stays as the token ``.``; nothing here knows a language.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+from typing import NamedTuple
+
+LONGEST_TEXT = 2000
+"""Characters looked at. The carrier delivers at most 1,600."""
+
+BREAK = "."
+"""The token that ends a clause."""
+
+_VULGAR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8"}
+_SPECIAL = {
+    **{ord(k): v for k, v in _VULGAR.items()},
+    **{ord(c): "." for c in "٫。"},
+    **{ord(c): "," for c in "،、，"},
+    **{ord(c): "'" for c in "’‘ʼ`´"},
+    **{ord(c): '"' for c in "“”„«»"},
+    **{ord(c): "-" for c in "‐‑‒–—−"},
+    **{ord(c): " " for c in "\t\x0b\x0c\r\u00a0\u202f\u2009"},
+    ord("٬"): "",
+    ord("\n"): ";",
+    ord("\u2028"): ";",
+    ord("đ"): "d",
+    ord("Đ"): "d",
+    ord("ı"): "i",
+    ord("œ"): "oe",
+    ord("æ"): "ae",
+    ord("ß"): "ss",
+    # Arabic: letters that are written one for the other, and the stretching stroke
+    **{ord(c): "ا" for c in "أإآٱ"},
+    ord("ى"): "ي",
+    ord("ة"): "ه",
+    ord("ـ"): "",
+    ord("؟"): "?",
+    ord("؛"): ";",
+}
+_ASCII_SPECIAL = {9: " ", 10: ";", 11: " ", 12: " ", 13: " "}
+_DROPPED = frozenset({"Mn", "Me", "Sk", "Cc", "Cf", "Co", "Cs", "Cn"})
+_HAN = "\u3400-\u9fff\uf900-\ufaff"
+_TOKEN = re.compile(
+    rf"\d+(?:[.,]\d+)*|[{_HAN}]|[^\W\d_{_HAN}]+(?:'[^\W\d_{_HAN}]+)*|\.+|[^\s\w]|_",
+)
+
+
+class Token(NamedTuple):
+    text: str
+    start: int
+    end: int
+    glued: bool
+    """Nothing stands between this token and the one before it."""
+
+
+def fold(text: str) -> str:
+    """``text`` in lower case without marks, with ASCII digits; of the same length when it is ASCII already."""
+    if text.isascii():
+        lowered = text.lower()
+        return lowered if lowered.isprintable() else _drop_controls(lowered.translate(_ASCII_SPECIAL))
+    return _fold_character_by_character(text)
+
+
+def _drop_controls(text: str) -> str:
+    return "".join(c if c.isprintable() else " " for c in text)
+
+
+def _fold_character_by_character(text: str) -> str:
+    plain = unicodedata.normalize("NFKC", text.translate(_SPECIAL)).translate(_SPECIAL)
+    return "".join(_folded(c) for c in unicodedata.normalize("NFD", plain.casefold()))
+
+
+@lru_cache(maxsize=4096)
+def _folded(character: str) -> str:
+    """One character of a decomposed text, without its mark, its digit as ASCII."""
+    if unicodedata.category(character) in _DROPPED:
+        return ""
+    digit = unicodedata.digit(character, None)
+    return character.translate(_SPECIAL) if digit is None else str(digit)
+
+
+def read_tokens(folded: str) -> list[Token]:
+    """The tokens of a folded text: numbers, words (one per Han character), signs; ``! ? ;`` and dots become ``.``."""
+    tokens = []
+    last = -1
+    for found in _TOKEN.finditer(folded):
+        start, end = found.span()
+        text = found.group()
+        if text[0] in ".!?;":
+            text = BREAK
+        elif "'" in text:
+            text = text.replace("'", "") or "'"
+        tokens.append(Token(text, start, end, start == last))
+        last = end
+    return tokens
+
+
+def plain_words(text: str) -> tuple[str, ...]:
+    """The words and numbers of a text, as phrases see them: no signs."""
+    return tuple(t.text for t in read_tokens(fold(text[:LONGEST_TEXT])) if is_word(t.text))
+
+
+def is_word(token: str) -> bool:
+    """Whether a token takes part in phrases: a word, a number or a picture sign, not punctuation."""
+    return token[0].isalnum() or ord(token[0]) >= 0x2190
+
+
+def within_one_slip(typed: str, meant: str) -> bool:
+    """Whether one letter too many, too few, wrong, or two neighbours swapped turns one into the other (Damerau 1964)."""
+    if typed == meant:
+        return True
+    if abs(len(typed) - len(meant)) > 1:
+        return False
+    i = 0
+    while i < min(len(typed), len(meant)) and typed[i] == meant[i]:
+        i += 1
+    rest_typed, rest_meant = typed[i:], meant[i:]
+    return (
+        rest_typed[1:] == rest_meant[1:]
+        or rest_typed[1:] == rest_meant
+        or rest_typed == rest_meant[1:]
+        or (rest_typed[1:2] + rest_typed[:1] + rest_typed[2:] == rest_meant and len(rest_meant) > 1)
+    )
+
+
+def tidy(text: str, longest: int) -> str:
+    """A person's own words without control characters and doubled blanks, at most ``longest`` characters, whole words."""
+    kept = "".join(c if unicodedata.category(c)[0] != "C" else (" " if c.isspace() else "") for c in text)
+    words = " ".join(kept.split())
+    if len(words) <= longest:
+        return words
+    cut = words[: longest + 1].rsplit(" ", 1)[0]
+    return cut[:longest]

@@ -1,0 +1,163 @@
+"""One text against the open question: which events it is, in the order in which they must be handled.
+
+Order of precedence: danger, opt-out and opt-in in every shipped language; answers of machines; the open question's
+answers; readings; commands; questions in free words; the person's own words where a name is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from guide_service.dialogue.answers import facts as say
+from guide_service.dialogue.answers.hearing import Heard, hear
+from guide_service.dialogue.answers.lexicon import Lexicon
+from guide_service.dialogue.answers.questions import YES, answer, read_name, yes_no
+from guide_service.dialogue.answers.readings import Outcome, lexemes_of, read_readings
+from guide_service.dialogue.events import Event, EventName, Expect, Listening, Unclear, WhyUnclear
+
+_WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
+_BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
+                           EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
+                           EventName.WRONG_NUMBER, EventName.TOPIC, EventName.UPSET, EventName.THANKS})  # fmt: skip
+_TELLTALE_WORDS = 2
+"""Frequent words of another language that make it likely that the text is written in it."""
+
+
+def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon]) -> tuple[Event, ...]:
+    """The events of ``text``, at least one, in the order in which they must be handled.
+
+    Pure; never raises for any string. A number that was not understood with certainty is in no reading: it is an
+    ``UNCLEAR`` event or in ``ReadingsHeard.unclear``.
+    """
+    lexicon = lexicons.get(listening.language) or next(iter(lexicons.values()))
+    heard = hear(text, lexicon)
+    if not heard.tokens:
+        return (Event(EventName.EMPTY, None, text.strip()),)
+    if say.is_automatic_quote(heard):
+        return (Event(EventName.AUTOMATIC, None, text.strip()),)
+    urgent = _urgent(heard, listening)
+    if urgent and urgent[-1].name is not EventName.DANGER:
+        return say.in_order(urgent)
+    events = urgent + _events(heard, listening, lexicon)
+    language = say.language_named(heard, lexicon) or _written_in(heard, events, lexicon, lexicons)
+    if language is not None:
+        events = _in_language(text, language, events, listening, lexicons)
+    return say.in_order(events) or (Event(EventName.NOT_UNDERSTOOD, None, text.strip()),)
+
+
+def _urgent(heard: Heard, listening: Listening) -> list[Event]:
+    events = say.dangers(heard)
+    stop = say.wants_stop(heard)
+    if stop is not None:
+        return [*events, stop]
+    if listening.opted_out:
+        start = say.wants_start(heard)
+        if start is not None or yes_no(heard, affirmed=True) == YES:
+            return [*events, start or Event(EventName.START, None, heard.text.strip())]
+    return events
+
+
+def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]:
+    if heard.words == ["0"]:
+        return [Event(EventName.PERSON, None, heard.text.strip())]
+    lexemes = lexemes_of(heard, listening, lexicon)
+    outcome = read_readings(heard, lexemes, listening)
+    readings = _reading_events(outcome, heard, listening)
+    answered = None
+    if not outcome.items or not _named_place(outcome):
+        answered = answer(heard, lexemes, listening, lexicon)
+        if answered is not None and listening.asked.expect in _WANTS_NUMBERS:
+            readings = []
+    if readings and answered is not None and answered.name is EventName.CHOICE:
+        answered = None
+    said = say.facts(heard, lexicon, outcome.spans if readings else ())
+    return _together(readings, answered, said, heard, listening, lexicon)
+
+
+def _together(
+    readings: list[Event], answered: Event | None, said: list[Event], heard: Heard, listening: Listening, lexicon: Lexicon
+) -> list[Event]:
+    events = [*readings, *said]
+    if answered is not None and not _same_words(answered, said, heard):
+        events.append(answered)
+    if listening.asked.expect is Expect.NAME and not readings:
+        events = _or_name(events, heard, lexicon)
+    if not events and not listening.opted_out and say.wants_start(heard) is not None:
+        events = [_begin(heard, listening)]
+    return events
+
+
+def _same_words(answered: Event, said: list[Event], heard: Heard) -> bool:
+    """ "no idea" and the like are one answer; a plain yes or no beside a whole command is not said twice."""
+    return answered.name is EventName.CHOICE and any(event.name in (EventName.WRONG_NUMBER,) for event in said)
+
+
+def _begin(heard: Heard, listening: Listening) -> Event:
+    """START of somebody who is opted in: an ordinary yes, or a greeting."""
+    offered = any(offer.key == YES for offer in listening.asked.offers)
+    name, value = (EventName.CHOICE, YES) if offered else (EventName.GREETING, None)
+    return Event(name, value, heard.text.strip())
+
+
+def _named_place(outcome: Outcome) -> bool:
+    return any(item.place is not None and item.place.words != "" for item in outcome.items)
+
+
+def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon) -> list[Event]:
+    if any(event.name in _BEATS_A_NAME for event in events):
+        return [event for event in events if event.name is not EventName.UNCLEAR]
+    name = read_name(heard, lexicon)
+    return events if name is None else [name]
+
+
+def _reading_events(outcome: Outcome, heard: Heard, listening: Listening) -> list[Event]:
+    raw = heard.text.strip()
+    if outcome.items:
+        if _is_lonely_number(outcome, listening):
+            return [_ask(WhyUnclear.NOT_A_READING, raw, outcome.items[0].value)]
+        name = EventName.CORRECTION if outcome.corrects else EventName.READINGS
+        return [Event(name, outcome.heard(), raw)]
+    if outcome.unclear:
+        return [Event(EventName.UNCLEAR, unclear, raw) for unclear in outcome.unclear]
+    if listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
+        return [_ask(WhyUnclear.NOT_A_READING, raw, outcome.loose[0].value)]
+    return []
+
+
+def _is_lonely_number(outcome: Outcome, listening: Listening) -> bool:
+    """One bare number that nobody asked for."""
+    first = outcome.items[0]
+    asked = listening.asked.expect is Expect.READINGS
+    return len(outcome.items) == 1 and first.place is None and first.point is None and not asked and not outcome.marked
+
+
+def _ask(why: WhyUnclear, raw: str, suggestion: float | None) -> Event:
+    return Event(EventName.UNCLEAR, Unclear(why, raw, suggestion=suggestion), raw)
+
+
+def _written_in(
+    heard: Heard, events: list[Event], lexicon: Lexicon, lexicons: Mapping[str, Lexicon]
+) -> str | None:
+    """The other language whose frequent words the text holds, when its own language made nothing of it."""
+    if any(event.name is not EventName.UNCLEAR for event in events):
+        return None
+    words = set(heard.words)
+    ours = len(words & lexicon.common)
+    counts = {code: len(words & other.common) for code, other in lexicons.items() if code != lexicon.language}
+    best = max(counts, key=counts.__getitem__, default=None)
+    return best if best is not None and counts[best] >= max(_TELLTALE_WORDS, ours + 1) else None
+
+
+def _in_language(
+    text: str, language: str, events: list[Event], listening: Listening, lexicons: Mapping[str, Lexicon]
+) -> list[Event]:
+    """The events of a text written in another language, after the wish for that language."""
+    switch = Event(EventName.LANGUAGE, language or None, text.strip())
+    if not language or language not in lexicons:
+        return [switch]
+    other = lexicons[language]
+    heard = hear(text, other)
+    theirs = say.dangers(heard) + _events(heard, listening, other)
+    kinds = {(event.name, event.value) for event in events}
+    added = [e for e in theirs if (e.name, e.value) not in kinds and e.name is not EventName.GREETING]
+    return [*(e for e in events if e.name not in (EventName.UNCLEAR, EventName.GREETING)), switch, *added]
