@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Protocol
 
-from sqlalchemy import Engine, select
+from sqlalchemy import Engine
 
 from guide_service.database import reading, writing
 from guide_service.records import DemoClock
@@ -43,8 +43,8 @@ class DatabaseClock:
 
     def now(self) -> dt.datetime:
         with reading(self.engine) as session:
-            ahead = session.execute(select(DemoClock.ahead_seconds).where(DemoClock.id == 1)).scalar() or 0
-        return dt.datetime.now(dt.UTC) + dt.timedelta(seconds=ahead)
+            row = session.get(DemoClock, 1)
+        return dt.datetime.now(dt.UTC) + dt.timedelta(seconds=row.ahead_seconds if row else 0)
 
     def advance(self, minutes: int) -> dt.datetime:
         with writing(self.engine) as session:

@@ -52,9 +52,9 @@ def writing(engine: Engine) -> Iterator[Session]:
         with Session(engine, expire_on_commit=False) as session, session.begin():
             yield session
         return
-    with _write_locks.setdefault(str(engine.url), threading.Lock()):
-        with Session(engine, expire_on_commit=False) as session, session.begin():
-            yield session
+    lock = _write_locks.setdefault(str(engine.url), threading.Lock())
+    with lock, Session(engine, expire_on_commit=False) as session, session.begin():
+        yield session
 
 
 @contextmanager

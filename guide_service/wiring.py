@@ -65,17 +65,18 @@ def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sen
     county = read_county(settings.county_path)
     engine = make_engine(settings.database)
     flows = load_flows(FLOWS_DIR)
+    clock = clock or (DatabaseClock(engine) if settings.demo else SystemClock())
     return Service(
         settings=settings,
         county=county,
         county_facts=_county_facts(county),
         engine=engine,
-        clock=clock or (DatabaseClock(engine) if settings.demo else SystemClock()),
+        clock=clock,
         flows=flows,
         catalogues=Catalogues.load(LOCALES_DIR, flows.messages, county.languages),
         lexicons=load_lexicons(LOCALES_DIR, _understood(county)),
         sealer=Sealer(settings.keys),
-        sender=sender or _sender(settings, engine),
+        sender=sender or _sender(settings, engine, clock),
         policies=PolicyInForce(engine, county.first_policy()),
     )
 
@@ -86,11 +87,11 @@ def _understood(county: County) -> list[str]:
     return list(dict.fromkeys([*county.languages, *shipped]))
 
 
-def _sender(settings: Settings, engine: Engine) -> Sender:
+def _sender(settings: Settings, engine: Engine, clock: Clock) -> Sender:
     if settings.demo:
         from guide_service.handset.loopback import LoopbackSender
 
-        return LoopbackSender(engine, settings)
+        return LoopbackSender(engine, clock, settings)
     from guide_service.carrier.sending import CarrierSender
 
     return CarrierSender(settings.account_sid, settings.auth_token, settings.number)

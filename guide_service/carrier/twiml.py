@@ -26,11 +26,15 @@ def no_reply() -> bytes:
     return _NOTHING
 
 
-def message_reply(texts: Sequence[str], status_url: str | None = None) -> bytes:
-    """One ``<Message>`` per text that is not empty; ``status_url`` hears what becomes of them."""
-    action = f' action="{escape(_clean(status_url), _IN_ATTRIBUTE)}"' if status_url else ""
-    messages = [f"<Message{action}>{escape(text)}</Message>" for text in map(_clean, texts) if text]
+def message_reply(texts: Sequence[tuple[str, str | None]]) -> bytes:
+    """One ``<Message>`` per text that is not empty, each with the address that hears what becomes of it."""
+    messages = [_message(cleaned, status_url) for text, status_url in texts if (cleaned := _clean(text))]
     return f"{_HEAD}<Response>{''.join(messages)}</Response>".encode() if messages else _NOTHING
+
+
+def _message(text: str, status_url: str | None) -> str:
+    action = f' action="{escape(_clean(status_url), _IN_ATTRIBUTE)}"' if status_url else ""
+    return f"<Message{action}>{escape(text)}</Message>"
 
 
 def _clean(text: str) -> str:

@@ -29,7 +29,7 @@ class Context:
     slots: dict[str, object]
     asked: Asked
     messages: Mapping[str, Message] = field(default_factory=dict)
-    event: Event = Event(EventName.EMPTY)
+    event: Event = field(default_factory=lambda: Event(EventName.EMPTY))
     effects: list[Effect] = field(default_factory=list)
     says: list[Say] = field(default_factory=list)
     walls: list[Wall] = field(default_factory=list)
@@ -138,4 +138,3 @@ def label_order(place: Place) -> tuple[str, int]:
 
 def strings(value: object) -> Iterable[str]:
     return [item for item in value if isinstance(item, str)] if isinstance(value, list) else []
-

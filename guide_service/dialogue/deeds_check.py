@@ -35,7 +35,7 @@ from guide_service.dialogue.pending import (
     unknown_items,
 )
 from guide_service.drying.assessment import FindingKind, ForecastKind
-from guide_service.drying.terms import BAY_POINTS, Mode, PlaceKind, Point, SelfCheck
+from guide_service.drying.terms import Mode, PlaceKind, Point, SelfCheck
 
 DAYS_AFTER_WASHING = 2
 """No readings within two days of washing: the pins would measure wash water. Common practice."""
@@ -131,6 +131,14 @@ def queue_from_event(sheet: Context) -> None:
         queue_unclear(sheet.slots, sheet.event.value)
 
 
+def _forget_unclear(sheet: Context) -> None:
+    drop_unclear(sheet.slots)
+
+
+def _forget_unknown(sheet: Context) -> None:
+    drop_unknown(sheet.slots)
+
+
 def _again(sheet: Context, label: str, row: dict[str, object] | None, point: Point | None = None) -> None:
     if row is None or sheet.place(label) is None:
         return
@@ -203,30 +211,30 @@ def hear_correction(sheet: Context) -> None:
     _take(sheet, resolved, heard.temp_c)
 
 
-def _latest_of(sheet: Context, label: str | None) -> list[object]:
-    rows = [r for r in sheet.facts.readings if r.place == label]
-    last = max((r.taken_on for r in rows), default=None)
-    return [r for r in rows if r.taken_on == last]
+def _points_last_read(sheet: Context, label: str | None) -> set[Point]:
+    rows = [reading for reading in sheet.facts.readings if reading.place == label]
+    last = max((reading.taken_on for reading in rows), default=None)
+    return {reading.point for reading in rows if reading.taken_on == last}
 
 
 def _several_points(sheet: Context, item: ReadingHeard) -> bool:
-    label = item.place.label if item.place else None
-    return len({getattr(r, "point", None) for r in _latest_of(sheet, label)}) > 1
+    return len(_points_last_read(sheet, item.place.label if item.place else None)) > 1
 
 
 def _corrected(sheet: Context, item: ReadingHeard) -> Point | None:
     """The point that an item without one corrects, when the place was read at only one."""
     if item.point is not None or item.place is None:
         return item.point
-    points = {getattr(r, "point", None) for r in _latest_of(sheet, item.place.label)}
-    return points.pop() if len(points) == 1 else None  # type: ignore[return-value]
+    points = _points_last_read(sheet, item.place.label)
+    return points.pop() if len(points) == 1 else None
 
 
 def _replaced(sheet: Context, new: NewReading) -> str | None:
     same = [
-        r.id for r in sheet.facts.readings
+        r.id
+        for r in sheet.facts.readings
         if (r.place, r.point, r.taken_on) == (new.reading.place, new.reading.point, new.reading.taken_on)
-    ]  # fmt: skip
+    ]
     if same:
         return same[-1]
     latest = [r for r in sheet.facts.readings if (r.place, r.point) == (new.reading.place, new.reading.point)]
@@ -343,8 +351,8 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "hear_readings": hear_readings,
     "hear_correction": hear_correction,
     "queue_unclear": queue_from_event,
-    "drop_unclear": lambda sheet: drop_unclear(sheet.slots) and None,
-    "drop_unknown": lambda sheet: drop_unknown(sheet.slots) and None,
+    "drop_unclear": _forget_unclear,
+    "drop_unknown": _forget_unknown,
     "take_suggestion": take_suggestion,
     "take_for_place": take_for_place,
     "take_for_point": take_for_point,

@@ -135,7 +135,7 @@ def highest_number(sheet: Context, letter: str) -> int:
 DEEDS: dict[str, Callable[[Context], None]] = {
     "new_wall": _new_wall,
     "set_bays": _set_bays,
-    "set_bays_unknown": lambda sheet: None,
+    "set_bays_unknown": lambda sheet: sheet.forget_assessment(),
     "add_bays": _add_bays,
     "add_first_bays": _add_first_bays,
     "add_spots": _add_spots,

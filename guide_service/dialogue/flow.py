@@ -2,6 +2,7 @@
 
     state       a place in the conversation; its id is permanent
     ask         the question that the state puts (a message); ``answers`` are the numbered answers offered with it
+    lead        what is said before the question, once
     expect      what kind of answer it waits for, where that is not one of the offered ones
     on          transitions by event; ``*`` stands for any event without one of its own
     always      eventless transitions: the first whose guard holds is taken on entry (a state with it never waits)
@@ -62,6 +63,8 @@ class State:
     file: str
     line: int
     ask: str | None = None
+    lead: str | None = None
+    """Said once before the question, the first time that it is put to somebody."""
     expect: Expect = Expect.NOTHING
     answers: tuple[Answer, ...] = ()
     offers: str | None = None

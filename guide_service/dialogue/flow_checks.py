@@ -13,19 +13,13 @@ from guide_service.dialogue.offers import OFFERS
 from guide_service.dialogue.strict_yaml import FlowFileError
 from guide_service.dialogue.tellings import TELLINGS
 from guide_service.dialogue.values import VALUES, placeholders
+from guide_service.wording.checking import CARRIER_KEYWORDS
+from guide_service.wording.longest import at_its_longest
 from guide_service.wording.messages import Message
 from guide_service.wording.segments import segments
 
 KNOWN_STATES = "known_states.txt"
 """Every state id that was ever shipped, one a line: ids are permanent."""
-
-CARRIER_KEYWORDS = frozenset(
-    {"STOP", "STOPALL", "UNSUBSCRIBE", "END", "QUIT", "CANCEL", "REVOKE", "OPTOUT", "START", "UNSTOP", "YES", "HELP", "INFO"}
-)  # fmt: skip
-"""Words that the carrier takes for itself (carrier's opt-out pages): never an answer that we offer."""
-
-LONGEST = {"address": 60, "meter_place": 70, "unclear": 30, "places": 50, "new_places": 40, "room": 30, "office": 30}
-"""Longest values in characters by placeholder; 18 for the others."""
 
 
 def check_flows(flows: FlowSet, folder: Path) -> None:
@@ -50,8 +44,8 @@ def _check_initial(flows: FlowSet, folder: Path) -> None:
 
 def _check_state(state: State, flows: FlowSet) -> None:
     _check_way_on(state)
-    if state.ask:
-        _check_message(state.ask, state.file, state.line, flows)
+    for message in filter(None, (state.lead, state.ask)):
+        _check_message(message, state.file, state.line, flows)
     if state.offers and state.offers not in OFFERS:
         raise FlowFileError(state.file, state.line, f"unknown offers {state.offers!r}")
     for answer in state.answers:
@@ -63,7 +57,9 @@ def _check_state(state: State, flows: FlowSet) -> None:
         if event in SAFETY_EVENTS:
             raise FlowFileError(state.file, state.line, f"{state.id!r}: {event} is handled by anywhere alone")
     if state.always and state.always[-1].guard is not None and not state.ask:
-        raise FlowFileError(state.file, state.line, f"{state.id!r}: the last of always needs no guard, or the state a question")
+        raise FlowFileError(
+            state.file, state.line, f"{state.id!r}: the last of always needs no guard, or the state a question"
+        )
     for transition in state.transitions():
         _check_transition(transition, flows, state.file)
     if state.enter:
@@ -85,12 +81,12 @@ def _check_transition(transition: Transition, flows: FlowSet, file: str) -> None
         raise FlowFileError(file, transition.line, f"unknown target {transition.to!r}")
     if transition.guard and transition.guard not in GUARDS:
         raise FlowFileError(file, transition.line, f"unknown guard {transition.guard!r}")
-    for name, table, what in [
-        *((deed, DEEDS, "effect") for deed in transition.do),
-        *((telling, TELLINGS, "telling") for telling in transition.tell),
-    ]:
-        if name not in table:
-            raise FlowFileError(file, transition.line, f"unknown {what} {name!r}")
+    for deed in transition.do:
+        if deed not in DEEDS:
+            raise FlowFileError(file, transition.line, f"unknown effect {deed!r}")
+    for telling in transition.tell:
+        if telling not in TELLINGS:
+            raise FlowFileError(file, transition.line, f"unknown telling {telling!r}")
     for message in transition.say:
         _check_message(message, file, transition.line, flows)
 
@@ -111,7 +107,9 @@ def _check_common_exits(flows: FlowSet, folder: Path) -> None:
         for event in COMMON_EXITS:
             closed = [t for t in state.on.get(event, ()) if t.empty]
             if closed and not state.final:
-                raise FlowFileError(state.file, closed[0].line, f"the state {state.id!r} does not offer the exit {event}")
+                raise FlowFileError(
+                    state.file, closed[0].line, f"the state {state.id!r} does not offer the exit {event}"
+                )
 
 
 def _targets(state: State) -> Iterator[str]:
@@ -144,15 +142,15 @@ def _check_permanence(flows: FlowSet, folder: Path) -> None:
         return
     for line, known in enumerate(ledger.read_text(encoding="utf-8").split(), 1):
         if known not in flows.states and known not in flows.replaced:
-            raise FlowFileError(KNOWN_STATES, line, f"the state {known!r} is gone and no successor is declared (replaced:)")
+            raise FlowFileError(
+                KNOWN_STATES, line, f"the state {known!r} is gone and no successor is declared (replaced:)"
+            )
 
 
 def _check_budget(message: Message) -> None:
     """Budgets in segments, with the longest values that a text can be given."""
-    text = message.text
-    for name in placeholders(text):
-        text = text.replace(f"%({name})s", "x" * LONGEST.get(name, 18))
-    found = segments(text)
-    if found.count > message.budget:
-        problem = f"{message.id!r} may take {found.count} segments, its budget is {message.budget}"
-        raise FlowFileError(message.file, message.line, problem)
+    for text in filter(None, (message.text, message.plural)):
+        found = segments(at_its_longest(text, message.id))
+        if found.count > message.budget:
+            problem = f"{message.id!r} may take {found.count} segments, its budget is {message.budget}"
+            raise FlowFileError(message.file, message.line, problem)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping as ReadMapping
+from collections.abc import Callable
 from pathlib import Path
 
 from guide_service.dialogue.events import EventName, Expect
@@ -12,7 +12,7 @@ from guide_service.dialogue.strict_yaml import FlowFileError, Mapping, Sequence,
 from guide_service.wording.messages import load_messages
 
 _TOP = {"flow", "note", "initial", "messages", "states", "anywhere", "replaced"}
-_STATE = {"note", "ask", "expect", "answers", "offers", "on", "always", "enter", "final"}
+_STATE = {"note", "ask", "lead", "expect", "answers", "offers", "on", "always", "enter", "final"}
 _TRANSITION = {"if", "do", "say", "tell", "to", "note"}
 _ANSWER = {"key", "label", "note"} | _TRANSITION
 _EVENTS = {str(name) for name in EventName} | {WILDCARD}
@@ -62,6 +62,7 @@ def _state(id_: str, node: Mapping, file: str) -> State:
         file=file,
         line=node.line,
         ask=_message_id(node.get("ask"), node, "ask"),
+        lead=_message_id(node.get("lead"), node, "lead"),
         expect=Expect(expect),
         answers=answers,
         offers=offers,
@@ -79,7 +80,7 @@ def _answer(item: Value, parent: Mapping) -> Answer:
     key = _text(node, "key")
     if not key or not label:
         raise node.error("an answer needs a key and a label")
-    return Answer(key, label, (_transition(node, extra={"key", "label"}),), node.line)
+    return Answer(key, label, (_transition(node, extra=frozenset({"key", "label"})),), node.line)
 
 
 def _on(node: Mapping) -> dict[str, tuple[Transition, ...]]:
@@ -99,8 +100,8 @@ def _transitions(value: Value, parent: Mapping, key: str) -> tuple[Transition, .
     return tuple(_transition(_as_mapping(item, parent, key)) for item in value)
 
 
-def _transition(node: Mapping, extra: ReadMapping[str, object] | set[str] = frozenset()) -> Transition:
-    _known_keys(node, _TRANSITION | set(extra), "a transition")
+def _transition(node: Mapping, extra: frozenset[str] = frozenset()) -> Transition:
+    _known_keys(node, _TRANSITION | extra, "a transition")
     guard = _text(node, "if")
     negated = bool(guard) and str(guard).startswith("not ")
     return Transition(

@@ -66,7 +66,7 @@ def _below_needs_push(sheet: Context) -> bool:
 
 def _bare_wall(sheet: Context) -> bool:
     named = sheet.event.value
-    return isinstance(named, PlaceNamed) and named.kind in {None, PlaceKind.BAY}
+    return not isinstance(named, PlaceNamed) or named.kind in {None, PlaceKind.BAY}
 
 
 def _unclear_is(sheet: Context, *whys: WhyUnclear) -> bool:
@@ -112,8 +112,9 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "heard_readings": lambda sheet: bool(sheet.touched),
     "unclear": lambda sheet: first_unclear(sheet.slots) is not None,
     "unclear_place": lambda sheet: _unclear_is(sheet, WhyUnclear.WHICH_PLACE) and bool(sheet.followed()),
-    "unclear_point": lambda sheet: _unclear_is(sheet, WhyUnclear.WHICH_POINT)
-    and (first_unclear(sheet.slots) or {}).get("suggestion") is not None,
+    "unclear_point": lambda sheet: (
+        _unclear_is(sheet, WhyUnclear.WHICH_POINT) and (first_unclear(sheet.slots) or {}).get("suggestion") is not None
+    ),
     "unclear_value": _unclear_value,
     "unknown_place": lambda sheet: bool(unknown_items(sheet.slots)),
     "first_miss": lambda sheet: _misses(sheet) == 0,

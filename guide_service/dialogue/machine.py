@@ -11,7 +11,7 @@ not states; a choice is looked up among the offered answers before the state's `
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from guide_service.dialogue.context import Context
@@ -29,6 +29,7 @@ from guide_service.dialogue.values import values_for
 TRAIL_LENGTH = 8
 NOT_COUNTED = frozenset({EventName.NOT_UNDERSTOOD, EventName.UNCLEAR, EventName.EMPTY})
 """Events that do not show that we understand each other again."""
+PLEASANTRIES = frozenset({EventName.GREETING, EventName.THANKS, EventName.HELP})
 MAX_STEPS = 24
 """Eventless transitions taken in a row: more is a loop in the flows."""
 
@@ -57,12 +58,13 @@ def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: 
     """Take the events in order. Pure and deterministic; raises ``FlowError`` only for a mistake in the flows."""
     sheet = Context.of(facts, dict(standing.slots), standing.asked, flows.messages)
     walk = _Walk(flows, sheet, flows.states[flows.resume(standing.state)])
-    for event in events:
+    for event in _worth_answering(events):
         sheet.event = event
         walk.take(event)
-    sheet.slots.pop("told_now", None)
     if walk.ask:
         sheet.asked = walk.put_question()
+    for passing in ("told_now", "next_check_told", "state"):
+        sheet.slots.pop(passing, None)
     return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
 
 
@@ -86,7 +88,9 @@ class _Walk:
             for transition in candidates:
                 if self.allowed(transition):
                     return transition
-        raise FlowError(f"{self.state.file}:{self.state.line}: state {self.state.id!r} has no way on for {event.name!r}")
+        raise FlowError(
+            f"{self.state.file}:{self.state.line}: state {self.state.id!r} has no way on for {event.name!r}"
+        )
 
     def tables(self, event: Event) -> list[tuple[Transition, ...]]:
         anywhere = self.flows.anywhere
@@ -107,13 +111,19 @@ class _Walk:
     def carry_out(self, transition: Transition) -> None:
         for deed in transition.do:
             DEEDS[deed](self.sheet)
+        for telling in transition.tell:
+            for said in TELLINGS[telling](self.sheet):
+                self.add(said)
         for message in transition.say:
             self.say(message)
-        for telling in transition.tell:
-            self.sheet.says.extend(TELLINGS[telling](self.sheet))
 
     def say(self, message: str) -> None:
-        self.sheet.says.append(Say(message, values_for(self.flows.messages[message], self.sheet)))
+        self.add(Say(message, values_for(self.flows.messages[message], self.sheet)))
+
+    def add(self, say: Say) -> None:
+        """Nothing is said twice in one answer, whatever led to it."""
+        if say not in self.sheet.says:
+            self.sheet.says.append(say)
 
     def go(self, to: str | None) -> None:
         if to is None:
@@ -163,6 +173,8 @@ class _Walk:
             if missing:
                 asked = Asked(self.state.expect, place=missing[0][0], points=missing[0][1])
         self.sheet.asked = asked
+        if self.state.lead:
+            self.lead(self.state.lead)
         if self.state.ask:
             self.say(self.state.ask)
         labels = self.labels()
@@ -171,13 +183,25 @@ class _Walk:
         offers = tuple(Offer(str(n), key, (_words(label),)) for n, (key, label) in enumerate(labels, 1))
         return Asked(asked.expect, offers, asked.place, asked.points)
 
+    def lead(self, message: str) -> None:
+        said = self.sheet.slots.setdefault("led", [])
+        if isinstance(said, list) and message not in said:
+            said.append(message)
+            self.say(message)
+
     def labels(self) -> list[tuple[str, Say | str]]:
-        made: Callable[[Context], list[tuple[str, Say | str]]] | None = OFFERS[self.state.offers] if self.state.offers else None
+        made = OFFERS[self.state.offers](self.sheet) if self.state.offers else ()
         fixed: list[tuple[str, Say | str]] = [
             (answer.key, Say(answer.label, values_for(self.flows.messages[answer.label], self.sheet)))
             for answer in self.state.answers
         ]
-        return (made(self.sheet) if made else []) + fixed
+        return [*made, *fixed]
+
+
+def _worth_answering(events: Sequence[Event]) -> Sequence[Event]:
+    """A greeting, thanks or "what do I do" beside something to answer needs no answer of its own."""
+    rest = [event for event in events if event.name not in PLEASANTRIES]
+    return rest or events[:1]
 
 
 def _choice(key: str, event: Event) -> Event:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from guide_service.dialogue.context import Context, label_order
 from guide_service.dialogue.saying import Say
 from guide_service.drying.terms import BAY_POINTS
 
-Offered = list[tuple[str, Say | str]]
+Offered = Sequence[tuple[str, Say | str]]
 MOST_OFFERED = 9
 
 

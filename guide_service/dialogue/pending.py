@@ -42,7 +42,8 @@ def drop_unclear(slots: Slots) -> dict[str, object] | None:
 
 def queue_unknown(slots: Slots, item: ReadingHeard) -> None:
     rows = slots.setdefault("unknown", [])
-    assert isinstance(rows, list) and item.place is not None
+    assert isinstance(rows, list)
+    assert item.place is not None
     rows.append(
         {
             "words": item.place.label or item.place.words,

@@ -140,7 +140,7 @@ def _one(verdict: PlaceVerdict) -> Say:
     return Say(f"verdict.{verdict.band}", args if verdict.band != Band.UNREAD else {"place": verdict.place})
 
 
-def _item(verdict: PlaceVerdict) -> Say | str:
+def _item(verdict: PlaceVerdict) -> Say:
     if verdict.worst is None:
         return Say("verdict.name", {"place": verdict.place})
     return Say("verdict.item", {"place": verdict.place, "value": _worst(verdict)})
@@ -181,7 +181,12 @@ def _forecast(sheet: Context, labels: Sequence[str]) -> list[Say]:
             return [Say("forecast.air", {"place": verdict.place})]
     ranges = [v for v in dated if v.forecast and v.forecast.kind == ForecastKind.DATE and v.band != Band.DRY]
     slowest = max(ranges, key=lambda v: v.forecast.latest, default=None)  # type: ignore[union-attr,return-value,arg-type]
-    if slowest is None or slowest.forecast is None or slowest.forecast.earliest is None or slowest.forecast.latest is None:
+    if (
+        slowest is None
+        or slowest.forecast is None
+        or slowest.forecast.earliest is None
+        or slowest.forecast.latest is None
+    ):
         return []
     args: dict[str, Argument] = {
         "place": slowest.place,

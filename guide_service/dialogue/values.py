@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable
 from functools import lru_cache
@@ -67,10 +68,10 @@ def _new_labels(sheet: Context) -> Argument:
 
 
 def _next_check(sheet: Context) -> Argument:
-    on = sheet.slots.get("next_check_told")
-    if sheet.facts.next_check_on is not None:
-        return sheet.facts.next_check_on
-    return str(on or "-")
+    told = sheet.slots.get("next_check_told")
+    if isinstance(told, str):
+        return dt.date.fromisoformat(told)
+    return sheet.facts.next_check_on or sheet.facts.today
 
 
 def _unclear_raw(sheet: Context) -> Argument:

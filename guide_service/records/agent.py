@@ -8,11 +8,11 @@ from typing import Any
 from sqlalchemy import JSON, BigInteger
 from sqlmodel import Field, SQLModel
 
-from guide_service.records.base import UtcDateTime, key_column
+from guide_service.records.base import UtcDateTime, new_id
 
 
 class Agent(SQLModel, table=True):
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     login: str = Field(unique=True, max_length=60)
     name: str = Field(max_length=80)
     office: str | None = Field(default=None, max_length=40)
@@ -38,7 +38,7 @@ class AgentSession(SQLModel, table=True):
 
 
 class Audit(SQLModel, table=True):
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     at: dt.datetime = Field(sa_type=UtcDateTime)
     agent_id: int | None = Field(default=None, sa_type=BigInteger)
     household_id: int | None = Field(default=None, sa_type=BigInteger, index=True)

@@ -6,9 +6,8 @@ import datetime as dt
 import os
 import threading
 import time
-from typing import Any
 
-from sqlalchemy import BigInteger, DateTime, Dialect, MetaData
+from sqlalchemy import DateTime, Dialect, MetaData
 from sqlalchemy.types import TypeDecorator
 from sqlmodel import SQLModel
 
@@ -57,8 +56,3 @@ def new_id() -> int:
     with _lock:
         _last_id = fresh if fresh > _last_id else _last_id + 1
         return _last_id
-
-
-def key_column() -> dict[str, Any]:
-    """Arguments of a primary-key field filled by ``new_id``."""
-    return {"default_factory": new_id, "primary_key": True, "sa_type": BigInteger}

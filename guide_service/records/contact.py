@@ -7,11 +7,11 @@ import datetime as dt
 from sqlalchemy import BigInteger
 from sqlmodel import Field, SQLModel
 
-from guide_service.records.base import UtcDateTime, key_column
+from guide_service.records.base import UtcDateTime, new_id
 
 
 class Contact(SQLModel, table=True):
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     phone_key: str = Field(unique=True, max_length=64)
     """Keyed hash of the number: how it is found."""
     phone_sealed: bytes
@@ -33,7 +33,7 @@ class ConsentEvent(SQLModel, table=True):
     """The ledger of consent: what was said, when, in which words. Kept by keyed hash after a file is deleted."""
 
     __tablename__ = "consent_event"
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     phone_key: str = Field(index=True, max_length=64)
     at: dt.datetime = Field(sa_type=UtcDateTime)
     kind: str = Field(max_length=16)

@@ -8,11 +8,11 @@ from typing import Any
 from sqlalchemy import JSON, BigInteger, Index
 from sqlmodel import Field, SQLModel
 
-from guide_service.records.base import UtcDateTime, key_column
+from guide_service.records.base import UtcDateTime, new_id
 
 
 class Conversation(SQLModel, table=True):
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     contact_id: int = Field(foreign_key="contact.id", sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     state: str = Field(max_length=60)
@@ -21,8 +21,6 @@ class Conversation(SQLModel, table=True):
     asked: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
     """The open question with the answers as sent: a late "2" means the 2 that the person saw."""
     flow_digest: str = Field(default="", max_length=16)
-    version: int = 0
-    """Grows with every turn: a turn decided on an older version is decided again."""
     taken_over_by: int | None = Field(default=None, sa_type=BigInteger)
     taken_over_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
     agent_active_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)

@@ -8,11 +8,11 @@ from typing import Any
 from sqlalchemy import JSON, BigInteger, Index, text
 from sqlmodel import Field, SQLModel
 
-from guide_service.records.base import UtcDateTime, key_column
+from guide_service.records.base import UtcDateTime, new_id
 
 
 class Escalation(SQLModel, table=True):
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     contact_id: int | None = Field(default=None, sa_type=BigInteger)
     conversation_id: int | None = Field(default=None, sa_type=BigInteger)

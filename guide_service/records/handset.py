@@ -7,14 +7,14 @@ import datetime as dt
 from sqlalchemy import BigInteger, Index
 from sqlmodel import Field, SQLModel
 
-from guide_service.records.base import UtcDateTime, key_column
+from guide_service.records.base import UtcDateTime, new_id
 
 
 class HandsetText(SQLModel, table=True):
     """One text as the practice phone shows it. Numbers are of the fictional range only, so they stand open."""
 
     __tablename__ = "handset_text"
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     number: str = Field(max_length=20)
     """The practice phone's number, whichever way the text went."""
     direction: str = Field(max_length=8)

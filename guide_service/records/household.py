@@ -8,13 +8,13 @@ from typing import Any
 from sqlalchemy import JSON, BigInteger, Index
 from sqlmodel import Field, SQLModel
 
-from guide_service.records.base import UtcDateTime, key_column
+from guide_service.records.base import UtcDateTime, new_id
 
 
 class Household(SQLModel, table=True):
     """One address with the summary that each turn keeps, so that lists never read the history."""
 
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     area: str | None = Field(default=None, max_length=40, index=True)
     address: str | None = Field(default=None, max_length=120)
     stage: str = Field(default="unknown", max_length=24)
@@ -33,12 +33,14 @@ class Household(SQLModel, table=True):
     next_check_on: dt.date | None = Field(default=None, index=True)
     unanswered: int = 0
     """Reminders since the household was last heard."""
+    version: int = 0
+    """Grows with every turn: a turn that was decided on an older version is decided again."""
     created_at: dt.datetime = Field(sa_type=UtcDateTime)
     updated_at: dt.datetime = Field(sa_type=UtcDateTime)
 
 
 class Membership(SQLModel, table=True):
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     contact_id: int = Field(foreign_key="contact.id", index=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     role: str = Field(default="unknown", max_length=16)
@@ -54,7 +56,7 @@ class WallRow(SQLModel, table=True):
     """A wall or floor that will be closed as one."""
 
     __tablename__ = "wall"
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     letter: str = Field(max_length=2)
     name: str = Field(max_length=60)
@@ -65,7 +67,7 @@ class WallRow(SQLModel, table=True):
 
 class PlaceRow(SQLModel, table=True):
     __tablename__ = "place"
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     wall_id: int = Field(foreign_key="wall.id", sa_type=BigInteger)
     label: str = Field(max_length=8)
@@ -83,7 +85,7 @@ class PlaceRow(SQLModel, table=True):
 
 class MouldReport(SQLModel, table=True):
     __tablename__ = "mould_report"
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     message_id: int | None = Field(default=None, sa_type=BigInteger)
     sense: str = Field(max_length=8)

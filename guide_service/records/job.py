@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from sqlalchemy import JSON, Index, text
+from sqlalchemy import JSON, BigInteger, Index, text
 from sqlmodel import Field, SQLModel
 
-from guide_service.records.base import UtcDateTime, key_column
+from guide_service.records.base import UtcDateTime, new_id
 
 
 class Job(SQLModel, table=True):
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     kind: str = Field(max_length=24)
     key: str | None = Field(default=None, max_length=80)
     """At most one live job per key: a later one replaces it."""

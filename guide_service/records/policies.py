@@ -23,7 +23,9 @@ def as_policy(row: PolicyRow) -> Policy:
     values = {name: value for name, value in row.values.items() if name in known}
     windows = {band: CheckWindow(**days) for band, days in values.pop("next_check_days", {}).items()}
     values.pop("version", None)
-    return Policy(version=row.version, **values, **({"next_check_days": windows} if windows else {}))
+    if windows:
+        values["next_check_days"] = windows
+    return Policy(version=row.version, **values)
 
 
 def seed_policy(session: Session, first: Policy, now: dt.datetime) -> None:

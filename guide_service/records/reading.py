@@ -8,15 +8,15 @@ from typing import Any
 from sqlalchemy import JSON, BigInteger, Index
 from sqlmodel import Field, SQLModel
 
-from guide_service.records.base import UtcDateTime, key_column
+from guide_service.records.base import UtcDateTime, new_id
 
 
 class Check(SQLModel, table=True):
     """All readings of one visit to the places, with what was asked about the meter."""
 
     __tablename__ = "visit"
-    id: int = Field(**key_column())
-    household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
+    household_id: int = Field(foreign_key="household.id", sa_type=BigInteger)
     contact_id: int = Field(foreign_key="contact.id", sa_type=BigInteger)
     taken_on: dt.date
     """The day the readings were taken, which need not be the day they arrived."""
@@ -28,10 +28,12 @@ class Check(SQLModel, table=True):
     opened_at: dt.datetime = Field(sa_type=UtcDateTime)
     closed_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
 
+    __table_args__ = (Index("uq_visit_household_taken_on", "household_id", "taken_on", unique=True),)
+
 
 class ReadingRow(SQLModel, table=True):
     __tablename__ = "reading"
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", sa_type=BigInteger)
     check_id: int = Field(foreign_key="visit.id", sa_type=BigInteger)
     message_id: int | None = Field(default=None, sa_type=BigInteger)
@@ -62,7 +64,7 @@ class ReadingRow(SQLModel, table=True):
 class Verdict(SQLModel, table=True):
     """What was answered about a place, with everything behind it."""
 
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     check_id: int | None = Field(default=None, sa_type=BigInteger)
     message_id: int | None = Field(default=None, sa_type=BigInteger)
@@ -81,7 +83,7 @@ class ReadyAnswer(SQLModel, table=True):
     """A wall whose readings were said to meet the county's limit: what it covered and until when it holds."""
 
     __tablename__ = "ready_answer"
-    id: int = Field(**key_column())
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     wall_id: int = Field(sa_type=BigInteger)
     message_id: int | None = Field(default=None, sa_type=BigInteger)

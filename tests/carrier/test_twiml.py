@@ -34,7 +34,7 @@ def theirs(texts: list[str], status_url: str | None) -> str:
 @example(["", "\x00"], None)
 @example(["a"], '"\t\n\r<>&\x00')
 def test_a_reply_reads_the_same_as_the_carriers_package_writes_it(texts: list[str], status_url: str | None) -> None:
-    assert parsed(message_reply(texts, status_url)) == parsed(theirs(texts, status_url))
+    assert parsed(message_reply([(text, status_url) for text in texts])) == parsed(theirs(texts, status_url))
 
 
 def test_no_reply_is_byte_for_byte_what_the_package_writes() -> None:
@@ -43,13 +43,13 @@ def test_no_reply_is_byte_for_byte_what_the_package_writes() -> None:
 
 @pytest.mark.parametrize("texts", [[], [""], ["", "\x0b"]])
 def test_nothing_to_say_is_silence_and_never_an_empty_message(texts: list[str]) -> None:
-    assert message_reply(texts, STATUS) == no_reply()
+    assert message_reply([(text, STATUS) for text in texts]) == no_reply()
 
 
 def test_the_answer_starts_with_the_declaration() -> None:
-    assert message_reply(["K2 reads 14.5."], STATUS).startswith(b'<?xml version="1.0" encoding="UTF-8"?><Response>')
+    assert message_reply([("K2 reads 14.5.", STATUS)]).startswith(b'<?xml version="1.0" encoding="UTF-8"?><Response>')
 
 
 def test_several_texts_are_several_messages_that_report_to_the_address() -> None:
-    messages = ET.fromstring(message_reply(["one", "two"], STATUS)).findall("Message")
+    messages = ET.fromstring(message_reply([("one", STATUS), ("two", STATUS)])).findall("Message")
     assert [(message.text, message.get("action")) for message in messages] == [("one", STATUS), ("two", STATUS)]

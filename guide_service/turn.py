@@ -1,0 +1,101 @@
+"""One turn: a text in, exactly one recorded outcome, in one transaction. The heart, readable on one screen.
+
+    look up   rows of the phone, without a lock
+    decide    understand, assess, advance: pure; nothing is computed while the database is locked
+    store     one transaction: the household's version is claimed; when it moved meanwhile, the turn is decided again
+    answer    the texts of the reply, which a retried webhook gets again
+
+A text that cannot be decided or stored (a fault of ours) is stored all the same with a plain apology and an escalation.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+
+from sqlalchemy.exc import IntegrityError
+from sqlmodel import Session
+
+from guide_service.carrier.form import InboundText
+from guide_service.carrier.phone_numbers import Origin, origin_of
+from guide_service.database import reading, writing
+from guide_service.dialogue.events import Event, EventName
+from guide_service.records.loading import Known, earlier_answer, load_by_household, load_by_phone
+from guide_service.turning.deciding import Plan, plan_apology, plan_started, plan_text
+from guide_service.turning.keeping import Answer, Moved, keep_started, keep_text
+from guide_service.wiring import Service
+
+MOST_TRIES = 12
+log = logging.getLogger(__name__)
+
+
+class TurnNotTaken(Exception):
+    """The household's file kept changing: the carrier sends the text again."""
+
+
+def take_turn(service: Service, inbound: InboundText) -> Answer:
+    """Answer a text. A retry gets the same answer and changes nothing. Raises when nothing could be stored."""
+    origin = origin_of(inbound.sender)
+    phone_key = service.sealer.phone_key(origin.address)
+    for _ in range(MOST_TRIES):
+        with reading(service.engine) as session:
+            known = load_by_phone(session.connection(), phone_key)
+        plan = _decided(service, inbound, origin, known)
+        try:
+            return _stored(service, inbound, origin, known, plan)
+        except Moved:
+            continue
+        except IntegrityError:
+            earlier = _answered_before(service, inbound.sid)
+            if earlier is not None:
+                return earlier
+    raise TurnNotTaken(inbound.sid)
+
+
+def _decided(service: Service, inbound: InboundText, origin: Origin, known: Known | None) -> Plan:
+    try:
+        return plan_text(service, inbound, origin, known)
+    except Exception:
+        log.exception("a turn could not be decided")
+        return plan_apology(service, known)
+
+
+def _stored(service: Service, inbound: InboundText, origin: Origin, known: Known | None, plan: Plan) -> Answer:
+    try:
+        with writing(service.engine) as session:
+            return keep_text(session, service, inbound, origin, known, plan)
+    except (Moved, IntegrityError):
+        raise
+    except Exception:
+        log.exception("a turn could not be stored")
+    with writing(service.engine) as session:
+        return keep_text(session, service, inbound, origin, known, plan_apology(service, known))
+
+
+def _answered_before(service: Service, sid: str) -> Answer | None:
+    with reading(service.engine) as session:
+        earlier = earlier_answer(session.connection(), sid, service.sealer.sid_keys(sid))
+    return Answer(earlier.message_id, earlier.texts, repeated=True) if earlier else None
+
+
+def clock_turn(
+    service: Service, household_id: int, event: EventName, settle: Callable[[Session], None] | None = None
+) -> None:
+    """Something fell due for a household: decided by the same machine, said through the outbox.
+
+    ``settle`` runs in the same transaction, for the caller's own job.
+    """
+    for _ in range(MOST_TRIES):
+        with reading(service.engine) as session:
+            known = load_by_household(session.connection(), household_id)
+        plan = plan_started(service, known, Event(event)) if known else None
+        try:
+            with writing(service.engine) as session:
+                if known is not None and plan is not None:
+                    keep_started(session, service, known, plan)
+                if settle is not None:
+                    settle(session)
+            return
+        except Moved:
+            continue
+    raise TurnNotTaken(str(event))

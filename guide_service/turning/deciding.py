@@ -1,0 +1,176 @@
+"""What a turn comes to, without touching the database: a plan of what is said, stored and changed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+from guide_service.carrier.form import InboundText
+from guide_service.carrier.phone_numbers import Origin, SenderKind
+from guide_service.dialogue.answers import understand
+from guide_service.dialogue.effects import (
+    CancelChecks,
+    Effect,
+    Escalate,
+    EscalationReason,
+    OptIn,
+    OptOut,
+    SetContact,
+    Urgency,
+)
+from guide_service.dialogue.events import Asked, Event, EventName
+from guide_service.dialogue.facts import Facts
+from guide_service.dialogue.machine import Standing, advance
+from guide_service.dialogue.saying import Say
+from guide_service.records.loading import Known
+from guide_service.turning.knowing import facts_of, listening_of, standing_of
+from guide_service.turning.understood import as_stored
+from guide_service.wiring import Service
+from guide_service.wording.render import render
+from guide_service.wording.sms import SmsText, compose
+
+MOST_MISSES = 6
+"""So many texts in a row that nobody could understand, after the answer that a person was told: a loop of machines."""
+WITH_AN_AGENT = frozenset({EventName.DANGER, EventName.STOP})
+"""All that the machine answers while an agent has taken over."""
+
+
+class Silence(StrEnum):
+    OPTED_OUT = "opted_out"
+    TAKEN_OVER = "taken_over"
+    AUTOMATIC = "automatic"
+    CARRIER_ANSWERED = "carrier_answered"
+    NO_RETURN_ADDRESS = "no_return_address"
+    NOTHING_TO_SAY = "nothing_to_say"
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    standing: Standing | None
+    """None: the conversation stays as it is."""
+    texts: tuple[SmsText, ...] = ()
+    effects: tuple[Effect, ...] = ()
+    silence: Silence | None = None
+    language: str = "en"
+    understood: list[dict[str, object]] = field(default_factory=list)
+    failed: bool = False
+
+
+def plan_text(service: Service, inbound: InboundText, origin: Origin, known: Known | None) -> Plan:
+    facts = facts_of(service, known, service.clock.now())
+    standing = standing_of(known, service.flows.initial)
+    if origin.kind != SenderKind.PHONE:
+        return Plan(None, silence=Silence.NO_RETURN_ADDRESS, language=facts.language)
+    events = _events(service, inbound, facts, standing)
+    understood = as_stored(events)
+    if inbound.opt_out_type and not _ordinary(inbound.opt_out_type, facts):
+        return _carrier_answered(inbound, facts, events, understood)
+    if facts.opted_out and events[0].name != EventName.START:
+        return _kept_quiet(facts, events, understood)
+    if known is not None and known.who.taken_over_by is not None:
+        events = tuple(event for event in events if event.name in WITH_AN_AGENT)
+        if not events:
+            return Plan(None, silence=Silence.TAKEN_OVER, language=facts.language, understood=understood)
+    if _looping(standing, events):
+        return Plan(None, silence=Silence.AUTOMATIC, language=facts.language, understood=understood)
+    return replace(_advanced(service, standing, events, facts), understood=understood)
+
+
+def plan_started(service: Service, known: Known, event: Event) -> Plan:
+    """For something that fell due: nothing is said to somebody who opted out or whom an agent talks to."""
+    facts = facts_of(service, known, service.clock.now())
+    plan = _advanced(service, standing_of(known, service.flows.initial), (event,), facts)
+    if facts.opted_out or known.who.taken_over_by is not None or not facts.consented:
+        return replace(plan, standing=None, texts=())
+    return plan
+
+
+def plan_apology(service: Service, known: Known | None) -> Plan:
+    """A fault of ours: the text is kept, the person is told in plain words, an agent sees it."""
+    language = known.who.language if known else service.county.languages[0]
+    facts = service.county_facts
+    args = {"emergency": facts.emergency_number, "callback": facts.call_back, "office": facts.office_name}
+    texts = compose([Say("failure.sorry", args)], language, service.catalogues)
+    effects = (Escalate(EscalationReason.FAILURE, Urgency.URGENT),)
+    if known is not None and known.who.opted_out_at is not None:
+        return Plan(None, effects=effects, silence=Silence.OPTED_OUT, language=language, failed=True)
+    return Plan(None, texts, effects, language=language, failed=True)
+
+
+def _events(service: Service, inbound: InboundText, facts: Facts, standing: Standing) -> tuple[Event, ...]:
+    """What the text says; a picture is an event of its own, which words may come with."""
+    if inbound.media and not inbound.body.strip():
+        return (Event(EventName.PICTURE),)
+    events = understand(inbound.body, listening_of(facts, standing), service.lexicons)
+    return (*events, Event(EventName.PICTURE)) if inbound.media else events
+
+
+def _ordinary(opt_out_type: str, facts: Facts) -> bool:
+    """START, or a plain "yes", from somebody who is opted in is an ordinary answer."""
+    return opt_out_type == "START" and not facts.opted_out
+
+
+def _carrier_answered(
+    inbound: InboundText, facts: Facts, events: Sequence[Event], understood: list[dict[str, object]]
+) -> Plan:
+    """The carrier has answered already: its decision is ours, and nothing more is said."""
+    effects: list[Effect] = list(_dangers(events))
+    if inbound.opt_out_type == "STOP" and not facts.opted_out:
+        effects += [OptOut(inbound.body), CancelChecks()]
+    if inbound.opt_out_type == "START" and facts.opted_out:
+        effects.append(OptIn(inbound.body))
+    standing = Standing("stopped") if inbound.opt_out_type == "STOP" else None
+    if inbound.opt_out_type == "START":
+        standing = Standing("home.rest")
+    return Plan(standing, (), tuple(effects), Silence.CARRIER_ANSWERED, facts.language, understood)
+
+
+def _kept_quiet(facts: Facts, events: Sequence[Event], understood: list[dict[str, object]]) -> Plan:
+    """Stopped: nothing is sent, but words of danger still reach an agent."""
+    return Plan(None, (), tuple(_dangers(events)), Silence.OPTED_OUT, facts.language, understood)
+
+
+def _dangers(events: Sequence[Event]) -> list[Effect]:
+    return [
+        Escalate(EscalationReason.DANGER, Urgency.DANGER, {"kind": str(event.value)})
+        for event in events
+        if event.name == EventName.DANGER
+    ]
+
+
+def _looping(standing: Standing, events: Sequence[Event]) -> bool:
+    misses = standing.slots.get("misses")
+    nothing_understood = all(event.name == EventName.NOT_UNDERSTOOD for event in events)
+    return nothing_understood and isinstance(misses, int) and misses >= MOST_MISSES
+
+
+def _advanced(service: Service, standing: Standing, events: Sequence[Event], facts: Facts) -> Plan:
+    decision = advance(service.flows, standing, events, facts)
+    language = _language(decision.effects, facts.language)
+    texts = compose(decision.says, language, service.catalogues)
+    asked = _as_sent(decision.standing.asked, service, language)
+    silence = None if texts else _silence_after(events)
+    return Plan(replace(decision.standing, asked=asked), texts, decision.effects, silence, language)
+
+
+def _silence_after(events: Sequence[Event]) -> Silence:
+    automatic = any(event.name == EventName.AUTOMATIC for event in events)
+    return Silence.AUTOMATIC if automatic else Silence.NOTHING_TO_SAY
+
+
+def _language(effects: Sequence[Effect], language: str) -> str:
+    chosen = [effect.language for effect in effects if isinstance(effect, SetContact) and effect.language]
+    return chosen[-1] if chosen else language
+
+
+def _as_sent(asked: Asked, service: Service, language: str) -> Asked:
+    """The offered answers with the words that the person sees, kept as they were sent."""
+    offers = tuple(
+        replace(offer, words=tuple(_shown(word, service, language) for word in offer.words)) for offer in asked.offers
+    )
+    return replace(asked, offers=offers)
+
+
+def _shown(word: str, service: Service, language: str) -> str:
+    return render(Say(word[1:]), language, service.catalogues) if word.startswith("=") else word

@@ -1,0 +1,286 @@
+"""The storing half of a turn: the household's version is claimed, then everything is written, in a fixed order of rows.
+
+Order: household, conversation, messages, the effects. Every turn of a household begins with the same row, so that two
+texts of one household never interleave and never wait for each other in a circle.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Table, bindparam, insert, update
+from sqlmodel import Session
+
+from guide_service import jobs, outbox
+from guide_service.carrier.form import InboundText
+from guide_service.carrier.phone_numbers import Origin, SenderKind
+from guide_service.dialogue.effects import StoreAssessment
+from guide_service.records import Contact, Conversation, Household, Membership, Message
+from guide_service.records.base import new_id
+from guide_service.records.loading import Known
+from guide_service.turning.deciding import Plan
+from guide_service.turning.knowing import asked_as_stored
+from guide_service.turning.storing import Writer
+from guide_service.wiring import Service
+
+
+class Moved(Exception):
+    """Somebody changed the household's file since it was looked up: decide again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    message_id: int
+    texts: tuple[tuple[int, str], ...]
+    """(outbound row, body) of each text; none = silence."""
+    repeated: bool = False
+    """The answer of an earlier turn: this text had been handled."""
+
+
+def _table(model: Any) -> Table:
+    table: Table = model.__table__
+    return table
+
+
+_household, _conversation, _contact = _table(Household), _table(Conversation), _table(Contact)
+_CLAIM = (
+    update(_household)
+    .where(_household.c.id == bindparam("household"), _household.c.version == bindparam("seen"))
+    .values(version=_household.c.version + 1, updated_at=bindparam("at", type_=_household.c.updated_at.type))
+)
+_STAND = (
+    update(_conversation)
+    .where(_conversation.c.id == bindparam("conversation"))
+    .values(
+        state=bindparam("new_state"),
+        slots=bindparam("new_slots", type_=_conversation.c.slots.type),
+        asked=bindparam("new_asked", type_=_conversation.c.asked.type),
+        flow_digest=bindparam("digest"),
+        updated_at=bindparam("at", type_=_conversation.c.updated_at.type),
+    )
+)
+_INSERT_MESSAGES = insert(_table(Message))
+_NOTHING: dict[str, Any] = {
+    column.name: None for column in _table(Message).c if column.nullable and not column.primary_key
+}
+HEARD_EVERY = dt.timedelta(hours=1)
+"""``last_heard_at`` is kept to the hour: it decides about days."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ids:
+    contact: int
+    household: int | None
+    conversation: int | None
+
+
+def keep_text(
+    session: Session, service: Service, inbound: InboundText, origin: Origin, known: Known | None, plan: Plan
+) -> Answer:
+    """Store a text with its outcome and everything that follows from it. Raises ``Moved``, or ``IntegrityError`` when
+    the text (or a first contact of the same phone) is there already."""
+    now = service.clock.now()
+    ids = _claimed(session, known, now) if known else _first_contact(session, service, origin, plan, now)
+    message_id = new_id()
+    texts = () if plan.silence else tuple((new_id(), text) for text in plan.texts)
+    rows = [_inbound_row(message_id, ids, inbound, plan, now)]
+    rows += [_reply_row(row, text, ids, message_id, plan, now) for row, text in texts]
+    session.connection().execute(_INSERT_MESSAGES, rows)
+    if ids.household is not None:
+        _carry_out(session, service, ids, known, plan, message_id, inbound.body, now)
+    return Answer(message_id, tuple((row, text.body) for row, text in texts))
+
+
+def keep_started(session: Session, service: Service, known: Known, plan: Plan) -> None:
+    """Store what fell due: rows and jobs of what we start, and its effects."""
+    now = service.clock.now()
+    ids = _claimed(session, known, now)
+    contact = session.get(Contact, ids.contact)
+    if plan.texts and contact is not None:
+        key = f"started:{ids.household}"
+        outbox.start_text(
+            session,
+            service,
+            contact=contact,
+            household_id=ids.household,
+            texts=plan.texts,
+            origin="started",
+            send_at=None,
+            key=key,
+        )
+        house = {"unanswered": Household.unanswered + 1}
+        session.connection().execute(update(_household).where(_household.c.id == ids.household).values(**house))
+    _carry_out(session, service, ids, known, plan, None, "", now)
+
+
+def _claimed(session: Session, known: Known, now: dt.datetime) -> Ids:
+    who = known.who
+    if who.household_id is not None:
+        seen = {"household": who.household_id, "seen": who.version, "at": now}
+        if session.connection().execute(_CLAIM, seen).rowcount != 1:
+            raise Moved
+    return Ids(who.contact_id, who.household_id, who.conversation_id)
+
+
+def _first_contact(session: Session, service: Service, origin: Origin, plan: Plan, now: dt.datetime) -> Ids:
+    """A phone that was never heard; two first texts at once meet the unique key of the phone, and one is decided again.
+
+    A sender that cannot be answered gets no household."""
+    sealed, key_id = service.sealer.seal(origin.address)
+    contact = Contact(
+        phone_key=service.sealer.phone_key(origin.address),
+        phone_sealed=sealed,
+        key_id=key_id,
+        last_digits=origin.address[-4:],
+        kind=str(origin.kind),
+        language=plan.language,
+        created_at=now,
+        last_heard_at=now,
+    )
+    connection = session.connection()
+    connection.execute(insert(_contact), contact.model_dump())
+    if origin.kind != SenderKind.PHONE:
+        return Ids(contact.id, None, None)
+    household = Household(created_at=now, updated_at=now, version=1)
+    conversation = Conversation(
+        contact_id=contact.id, household_id=household.id, state=service.flows.initial, updated_at=now
+    )
+    membership = Membership(contact_id=contact.id, household_id=household.id, joined_at=now)
+    for row in (household, membership, conversation):
+        connection.execute(insert(_table(type(row))), row.model_dump())
+    return Ids(contact.id, household.id, conversation.id)
+
+
+def _carry_out(
+    session: Session,
+    service: Service,
+    ids: Ids,
+    known: Known | None,
+    plan: Plan,
+    message_id: int | None,
+    words: str,
+    now: dt.datetime,
+) -> None:
+    assert ids.household is not None
+    assert ids.conversation is not None
+    if plan.standing is not None:
+        _stand(session, service, ids.conversation, plan, now)
+    writer = _writer(session, service, ids, known, plan, message_id, words, now)
+    writer.apply(plan.effects)
+    if message_id is not None:
+        _heard(session, known, writer, plan, now)
+    for table, id_, values in (
+        (_household, ids.household, writer.household),
+        (_contact, ids.contact, writer.contact),
+    ):
+        if values:
+            session.connection().execute(update(table).where(table.c.id == id_).values(**values))
+
+
+def _stand(session: Session, service: Service, conversation_id: int, plan: Plan, now: dt.datetime) -> None:
+    assert plan.standing is not None
+    values = {
+        "conversation": conversation_id,
+        "new_state": plan.standing.state,
+        "new_slots": dict(plan.standing.slots),
+        "new_asked": asked_as_stored(plan.standing.asked),
+        "digest": service.flows.digest,
+        "at": now,
+    }
+    session.connection().execute(_STAND, values)
+
+
+def _heard(session: Session, known: Known | None, writer: Writer, plan: Plan, now: dt.datetime) -> None:
+    """The household is not silent: nudges end; a number that was given up writes again."""
+    if known is None:
+        return
+    who = known.who
+    if who.unanswered:
+        writer.household["unanswered"] = 0
+    if who.unanswered or any(isinstance(effect, StoreAssessment) for effect in plan.effects):
+        jobs.cancel(session, f"nudge:{who.household_id}")
+    if who.undeliverable:
+        writer.contact["undeliverable"] = None
+    if who.last_heard_at is None or now - who.last_heard_at > HEARD_EVERY:
+        writer.contact["last_heard_at"] = now
+
+
+def _writer(
+    session: Session,
+    service: Service,
+    ids: Ids,
+    known: Known | None,
+    plan: Plan,
+    message_id: int | None,
+    words: str,
+    now: dt.datetime,
+) -> Writer:
+    assert ids.household is not None
+    assert ids.conversation is not None
+    rows = known.places if known else ()
+    return Writer(
+        session=session,
+        service=service,
+        now=now,
+        contact_id=ids.contact,
+        household_id=ids.household,
+        conversation_id=ids.conversation,
+        message_id=message_id,
+        language=plan.language,
+        area=known.who.area if known else None,
+        facts=dict(known.who.facts or {}) if known else {},
+        visits={row.taken_on: row.visit_id for row in known.visits} if known else {},
+        walls={row.letter: row.wall_id for row in rows},
+        places={row.label: row.place_id for row in rows if row.label},
+        words=words,
+        consented=known is not None and known.who.consented_at is not None,
+    )
+
+
+def _inbound_row(message_id: int, ids: Ids, inbound: InboundText, plan: Plan, now: dt.datetime) -> Mapping[str, Any]:
+    reason = "failure" if plan.failed else (str(plan.silence) if plan.silence else None)
+    media = [{"url": url, "type": kind} for url, kind in inbound.media]
+    return {
+        **_NOTHING,
+        "id": message_id,
+        "contact_id": ids.contact,
+        "household_id": ids.household,
+        "direction": "in",
+        "channel": "sms",
+        "origin": "person",
+        "body": inbound.body,
+        "language": plan.language,
+        "at": now,
+        "carrier_sid": inbound.sid,
+        "outcome": "silence" if plan.silence else "reply",
+        "outcome_reason": reason,
+        "media": media or None,
+        "understood": plan.understood or None,
+        "segments": inbound.segments,
+        "attempts": 0,
+    }
+
+
+def _reply_row(row: int, text: Any, ids: Ids, reply_to: int, plan: Plan, now: dt.datetime) -> Mapping[str, Any]:
+    return {
+        **_NOTHING,
+        "id": row,
+        "contact_id": ids.contact,
+        "household_id": ids.household,
+        "direction": "out",
+        "channel": "sms",
+        "origin": "reply",
+        "body": text.body,
+        "language": plan.language,
+        "at": now,
+        "reply_to": reply_to,
+        "segments": text.segments,
+        "encoding": str(text.encoding),
+        "texts": list(text.message_ids),
+        "status": "replied",
+        "status_at": now,
+        "attempts": 0,
+    }

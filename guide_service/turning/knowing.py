@@ -1,0 +1,168 @@
+"""From rows to the facts of a turn: frozen, in the words of the dialogue and the science."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from guide_service.dialogue.events import Asked, Expect, Listening, Offer, PlaceKnown
+from guide_service.dialogue.facts import CheckFacts, Facts
+from guide_service.dialogue.machine import Standing
+from guide_service.drying.terms import (
+    Air,
+    Circumstances,
+    Exposure,
+    Material,
+    Mode,
+    Place,
+    PlaceKind,
+    Point,
+    Qualifier,
+    Reading,
+    SelfCheck,
+    Wall,
+)
+from guide_service.followup.quiet_hours import next_office_hour
+from guide_service.records.loading import Known
+from guide_service.wiring import Service
+
+AIR_UNKNOWN = Air()
+
+
+def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
+    """Everything a turn may decide on. ``known`` is None for a phone that was never heard."""
+    area = known.who.area if known else None
+    local = now.astimezone(service.county.zone(area))
+    opens = next_office_hour(now, service.county.zone(area), service.county.office_of(area))
+    facts = Facts(
+        county=service.county_facts,
+        policy=service.policy(),
+        air=AIR_UNKNOWN,
+        today=local.date(),
+        office_open=opens == now,
+        office_opens=(opens.astimezone(local.tzinfo).date(), opens.astimezone(local.tzinfo).time()),
+        language=service.county.languages[0],
+    )
+    if known is None or known.who.household_id is None:
+        return facts
+    who = known.who
+    readings = _readings(known)
+    return replace(
+        facts,
+        language=who.language,
+        role=who.role or "unknown",
+        consented=who.consented_at is not None,
+        opted_out=who.opted_out_at is not None,
+        area=area,
+        address=who.address,
+        household=who.facts or {},
+        walls=_walls(known.places),
+        letters_used=frozenset(row.letter for row in known.places),
+        places=_places(known.places),
+        readings=readings,
+        last_readings=_last(known, readings),
+        checks={row.taken_on: CheckFacts(Mode(row.visit_mode), SelfCheck(row.self_check)) for row in known.visits},
+        circumstances=_circumstances(known),
+        next_check_on=who.next_check_on,
+        escalations=known.escalations,
+    )
+
+
+def listening_of(facts: Facts, standing: Standing) -> Listening:
+    """What the text is understood against: the open question and the household's places with their last values."""
+    names = {wall.id: wall.name for wall in facts.walls}
+    last: dict[str, dict[Point, float]] = {}
+    for reading in facts.readings:
+        if reading.value is not None:
+            last.setdefault(reading.place, {})[reading.point] = reading.value
+    places = tuple(
+        PlaceKnown(place.label, place.wall, names.get(place.wall, place.wall), place.kind, last.get(place.label, {}))
+        for place in facts.places
+    )
+    return Listening(
+        facts.language, standing.asked, places, facts.today, facts.opted_out, standing.state == "welcome.new"
+    )
+
+
+def standing_of(known: Known | None, initial: str) -> Standing:
+    if known is None or known.who.state is None:
+        return Standing(initial)
+    return Standing(known.who.state, known.who.slots or {}, asked_from(known.who.asked or {}))
+
+
+def asked_from(stored: Mapping[str, Any]) -> Asked:
+    """The open question as it was sent."""
+    return Asked(
+        Expect(stored.get("expect", "nothing")),
+        tuple(Offer(number, key, tuple(words)) for number, key, words in stored.get("offers", ())),
+        stored.get("place"),
+        tuple(Point(point) for point in stored.get("points", ())),
+    )
+
+
+def asked_as_stored(asked: Asked) -> dict[str, Any]:
+    return {
+        "expect": str(asked.expect),
+        "offers": [[offer.number, offer.key, list(offer.words)] for offer in asked.offers],
+        "place": asked.place,
+        "points": [str(point) for point in asked.points],
+    }
+
+
+def _walls(rows: Sequence[Any]) -> tuple[Wall, ...]:
+    found = {row.letter: Wall(row.letter, row.name, row.bays) for row in rows if row.wall_removed_at is None}
+    return tuple(found.values())
+
+
+def _places(rows: Sequence[Any]) -> tuple[Place, ...]:
+    return tuple(
+        Place(row.label, row.letter, PlaceKind(row.kind), Exposure(row.exposure), row.treated_plate, row.followed)
+        for row in rows
+        if row.label is not None and row.removed_at is None
+    )
+
+
+def _readings(known: Known) -> tuple[Reading, ...]:
+    return tuple(_reading(row) for row in known.visits if row.reading_id is not None)
+
+
+def _reading(row: Any) -> Reading:
+    return Reading(
+        id=str(row.reading_id),
+        place=row.place,
+        point=Point(row.point),
+        value=row.value,
+        taken_on=row.taken_on,
+        check=row.taken_on.isoformat(),
+        qualifier=Qualifier(row.qualifier),
+        material=Material(row.material),
+        mode=Mode(row.mode or row.visit_mode),
+        colour=row.colour,
+        temp_c=row.temp_c,
+        meter=row.meter,
+        self_check=SelfCheck(row.self_check),
+        resolution=row.resolution,
+        confirmed=row.confirmed,
+    )
+
+
+def _last(known: Known, readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
+    """Readings of this phone's latest text that held any."""
+    mine = [row for row in known.visits if row.reading_id is not None and row.contact_id == known.who.contact_id]
+    latest = max((row.message_id or 0 for row in mine), default=0)
+    ids = {str(row.reading_id) for row in mine if row.message_id == latest}
+    return tuple(reading for reading in readings if reading.id in ids)
+
+
+def _circumstances(known: Known) -> Circumstances:
+    told = known.who.facts or {}
+    washed = told.get("washed_on")
+    return Circumstances(
+        mould_open=bool(known.who.mould_open),
+        flooded_again_on=known.who.flooded_again_on,
+        power_on=told.get("power_on"),
+        washed_on=dt.date.fromisoformat(washed) if washed else None,
+        treated_confirmed=frozenset(row.label for row in known.places if row.label and row.treated_confirmed),
+    )
