@@ -47,7 +47,8 @@ CLOCK_ALLOWANCE = dt.timedelta(seconds=60)
 LOOK_UP_LIMIT = 100
 """Messages to one number that a look-up reads: far more than we send to anyone within a validity period."""
 
-_SENT_BY_API = "outbound-api"
+_FROM_US = ("outbound-api", "outbound-reply")
+"""Also replies in the answer to a webhook: one that was never heard of is looked up like a text of ours."""
 _NOT_PROCESSED = (429, 20429)
 _NO_CONNECTION = (httpx.ConnectError, httpx.ConnectTimeout, httpx.PoolTimeout, httpx.ProxyError)
 _UNREADABLE = (ValueError, KeyError, TypeError, AttributeError)
@@ -125,7 +126,7 @@ class CarrierSender:
 def _is_ours(message: MessageInstance, body: str, earliest: dt.datetime) -> bool:
     created = message.date_created or message.date_sent
     return (
-        message.direction == _SENT_BY_API
+        message.direction in _FROM_US
         and (message.body or "").strip() == body.strip()
         and (created is None or created >= earliest)
     )

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import case, text
+from sqlalchemy import case, func, text
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session
 
@@ -31,6 +31,7 @@ def _raising(dialect: Any) -> Any:
             "times": _table.c.times + 1,
             "urgency": more_urgent,
             "detail": insert.excluded.detail,
+            "message_id": func.coalesce(insert.excluded.message_id, _table.c.message_id),
             "words": case((insert.excluded.words != "", insert.excluded.words), else_=_table.c.words),
         },
     ).returning(_table.c.id, _table.c.urgency)

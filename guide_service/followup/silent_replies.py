@@ -24,7 +24,7 @@ SILENT_AFTER = dt.timedelta(minutes=15)
 TOO_LATE = dt.timedelta(hours=24)
 """An answer this old is no answer any more."""
 BATCH = 500
-HANDED_OUT = "handed_out"
+REPLIED = "replied"
 """Status of a reply that was given to the carrier in the answer to its webhook."""
 
 
@@ -47,7 +47,7 @@ def sweep_replies(work: Work) -> None:
 def _silent(session: Session, after: int, up_to: int, now: dt.datetime) -> list[Message]:
     window = (col(Message.id) > after, col(Message.id) <= up_to, col(Message.at) >= now - TOO_LATE)
     unheard = (Message.direction == "out", col(Message.carrier_sid).is_(None))
-    replies = (Message.origin == "reply", Message.status == HANDED_OUT)
+    replies = (Message.origin == "reply", Message.status == REPLIED)
     query = select(Message).where(*window, *unheard, *replies).order_by(col(Message.id)).limit(BATCH)
     return list(session.exec(query.with_for_update(skip_locked=True)))
 
