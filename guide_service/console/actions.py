@@ -14,7 +14,9 @@ from guide_service.console.household_file import Person, household_in_scope, peo
 from guide_service.console.household_page import Draft, Shown, household_page
 from guide_service.console.words import OUTCOMES
 from guide_service.database import writing
+from guide_service.dialogue.events import EventName
 from guide_service.records import MouldReport, PlaceRow
+from guide_service.turn import clock_turn
 
 router = APIRouter(include_in_schema=False)
 HOUSEHOLD = "/console/households/{household}"
@@ -68,6 +70,7 @@ def hand_back(service: ServiceDep, who: SignedInDep, form: FormDep, household: s
         conversation = takeover.conversation_of(session, home.id, number_field(form, "conversation"))
         takeover.hand_back(session, conversation.id)
         note(session, service, who, "hand_back", home.id, conversation=conversation.id)
+    clock_turn(service, home.id, EventName.HANDED_BACK)
     return back_to(home.id, "handed_back")
 
 

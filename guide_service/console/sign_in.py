@@ -50,12 +50,23 @@ def sign_in(service: Service, login: str, password: str) -> str | Refusal:
         return agent
     if not matches(password, agent.password_hash if agent else None) or agent is None:
         return Refusal.WRONG
-    token = secrets.token_urlsafe(32)
     with writing(service.engine) as session:
-        session.execute(
-            update(Agent).where(col(Agent.id) == agent.id).values(failed_tries=0, locked_until=None),
+        session.execute(update(Agent).where(col(Agent.id) == agent.id).values(failed_tries=0, locked_until=None))
+        return open_session(session, service, agent)
+
+
+def open_session(session: Session, service: Service, agent: Agent) -> str:
+    """The cookie of a new session; only its keyed hash is stored."""
+    token, now = secrets.token_urlsafe(32), real_now()
+    session.add(
+        AgentSession(
+            token_key=service.sealer.token_key(token),
+            agent_id=agent.id,
+            csrf=secrets.token_urlsafe(24),
+            created_at=now,
+            expires_at=now + dt.timedelta(hours=SESSION_HOURS),
         )
-        session.add(_new_session(agent, service.sealer.token_key(token)))
+    )
     return token
 
 
@@ -109,14 +120,3 @@ def _count_try(service: Service, login: str) -> Agent | Refusal | None:
         agent.failed_tries += 1
         agent.locked_until = real_now() + wait_after(agent.failed_tries)
         return agent
-
-
-def _new_session(agent: Agent, token_key: str) -> AgentSession:
-    now = real_now()
-    return AgentSession(
-        token_key=token_key,
-        agent_id=agent.id,
-        csrf=secrets.token_urlsafe(24),
-        created_at=now,
-        expires_at=now + dt.timedelta(hours=SESSION_HOURS),
-    )

@@ -1,6 +1,7 @@
 """An agent takes a conversation over and hands it back; between the two the guide keeps silent (danger and stop apart).
 
-The conversation's version grows with each change, so that a turn that was decided on the old state is decided again.
+A take-over moves the household's version first, in the order of rows of a turn: one that was decided before it is
+decided again, and the two never wait for each other in a circle.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from sqlalchemy import update
 from sqlmodel import Session, col, select
 
 from guide_service.jobs import cancel, enqueue
-from guide_service.records import Conversation
+from guide_service.records import Conversation, Household
 from guide_service.wiring import Service
 
 
@@ -27,6 +28,11 @@ def conversation_of(session: Session, household_id: int, conversation_id: int) -
 
 def take_over(session: Session, service: Service, conversation_id: int, agent_id: int) -> None:
     now = service.clock.now()
+    session.flush()
+    house = select(Conversation.household_id).where(col(Conversation.id) == conversation_id).scalar_subquery()
+    session.connection().execute(
+        update(Household).where(col(Household.id) == house).values(version=Household.version + 1)
+    )
     _change(session, conversation_id, taken_over_by=agent_id, taken_over_at=now, agent_active_at=now)
     _expect_end(session, service, conversation_id, now)
 
@@ -69,10 +75,4 @@ def _change(session: Session, conversation_id: int, **values: object) -> bool:
     statement = update(Conversation).where(col(Conversation.id) == conversation_id)
     if values.get("taken_over_by", True) is None:
         statement = statement.where(col(Conversation.taken_over_by).is_not(None))
-    result = session.connection().execute(statement.values(**values))
-    # a turn that was decided before this is decided again
-    house = select(Conversation.household_id).where(col(Conversation.id) == conversation_id).scalar_subquery()
-    session.connection().execute(
-        update(Household).where(col(Household.id) == house).values(version=Household.version + 1)
-    )
-    return result.rowcount == 1
+    return session.connection().execute(statement.values(**values)).rowcount == 1

@@ -14,14 +14,15 @@ REASONS = {
     "closed_while_wet": N_("Closed while wet"),
     "lost_from_sight": N_("Lost from sight"),
     "house_kind": N_("A house that needs a person"),
-    "failure": N_("The guide failed on a text"),
+    "failure": N_("Guide failed on a text"),
     "meter_wanted": N_("Needs a meter"),
     "new_water": N_("Water came again"),
     "treated_plate": N_("Treated plate to look at"),
     "language": N_("Needs another language"),
 }
 URGENCIES = {1: N_("danger"), 2: N_("urgent"), 3: N_("soon"), 4: N_("routine")}
-STAGES = {"unknown": N_("stage not known")}
+STAGES = {"unknown": N_("stage not known"), "measuring": N_("measuring")}
+EVENTS = {"choice": N_("answer"), "unclear": N_("not clear"), "topic": N_("question"), "bays": N_("bays")}
 STATES = {"waiting": N_("waiting"), "claimed": N_("claimed"), "settled": N_("settled")}
 BANDS = {"wet": N_("wet"), "caution": N_("caution"), "dry": N_("reads dry"), "unread": N_("not read")}
 POINTS = {

@@ -59,7 +59,7 @@ def make_household(
     session.add(home)
     session.flush()
     session.add(Membership(contact_id=contact.id, household_id=home.id, role="owner", joined_at=now))
-    conversation = Conversation(contact_id=contact.id, household_id=home.id, state="home", updated_at=now)
+    conversation = Conversation(contact_id=contact.id, household_id=home.id, state="home.rest", updated_at=now)
     session.add(conversation)
     session.flush()
     return home, contact, conversation
@@ -95,9 +95,7 @@ def fill_house(session: Session, service: Service, home: Household, contact: Con
         _visit(session, service, home, contact, days_ago, values)
     for label, band in (("K1", "wet"), ("K2", "caution"), ("K3", "dry")):
         session.add(Verdict(household_id=home.id, place=label, band=band, at=now))
-    session.add(
-        MouldReport(household_id=home.id, sense="seen", words="black spots behind the sink", reported_at=now)
-    )
+    session.add(MouldReport(household_id=home.id, sense="seen", words="black spots behind the sink", reported_at=now))
     home.band, home.wet, home.caution, home.dry, home.mould_open = "wet", 1, 1, 1, True
     home.last_check_on, home.next_check_on = now.date(), now.date() + dt.timedelta(days=5)
     session.add(home)
