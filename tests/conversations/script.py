@@ -1,0 +1,87 @@
+"""Conversations as plain text: who says what, what must come back, what time and people do, what must be kept.
+
+# Anything after a hash is for the reader.
+at: 2026-05-20 11:00              local time of the county; the clock stands still from there
+on: postgres                      this script runs on PostgreSQL too
+never: safe to close              before the first text: in no text of the whole conversation
+
+> water in basement               the first phone texts this (``B>`` is another phone)
+< Stay out of the water           in the answer, in this order
+never: you may                    not in this answer
+silence: opted_out                instead of ``<``: no answer, for this reason
+wait: 3 days                      time passes and the worker does what falls due
+sent: time to measure             what went out meanwhile to the first phone (``sent B:`` to the other), in order
+nothing sent                      ... or nothing at all
+again                             the carrier posts the last text once more: same answer, nothing changes
+carrier: OptOutType=STOP          more form fields of the next text (``NumMedia=1 MediaUrl0=...`` for a picture)
+fails: deciding                   the next turn meets a fault of ours (or ``storing``)
+agent: takes over                 what an agent does on the agents' pages (``stage.AGENT_DOES``)
+kept: next check 2026-05-27       what stands in the records (``kept.KEPT``)
+B lives with A                    two phones of one household
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+_TEXT = re.compile(r"(?P<who>[A-Z]?)>(?: (?P<text>.*))?")
+_SENT = re.compile(r"sent(?: (?P<who>[A-Z]))?: (?P<text>.+)")
+_TOGETHER = re.compile(r"(?P<who>[A-Z]) lives with (?P<text>[A-Z])")
+_VERBS = ("at", "on", "never", "silence", "wait", "carrier", "fails", "agent", "kept")
+
+
+class NotAScript(ValueError):
+    """A line that is none of the format; named with file and line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    line: int
+    verb: str
+    text: str = ""
+    who: str = "A"
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    path: Path
+    steps: tuple[Step, ...]
+
+    @property
+    def databases(self) -> tuple[str, ...]:
+        more = [step.text for step in self.steps if step.verb == "on"]
+        return ("sqlite", *more)
+
+    @property
+    def never(self) -> tuple[str, ...]:
+        """Fragments that no text of the whole conversation may hold."""
+        first = next((n for n, step in enumerate(self.steps) if step.verb == ">"), 0)
+        return tuple(step.text for step in self.steps[:first] if step.verb == "never")
+
+
+def read_script(path: Path) -> Script:
+    lines = path.read_text(encoding="utf-8").splitlines()
+    steps = [_step(path, number, line) for number, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
+    if not any(step.verb == "<" or step.verb in ("silence", "kept", "sent") for step in steps):
+        raise NotAScript(f"{path.name}: nothing is expected of this conversation")
+    return Script(path, tuple(steps))
+
+
+def _step(path: Path, number: int, line: str) -> Step:
+    line = line.rstrip()
+    if found := _TEXT.fullmatch(line):
+        return Step(number, ">", found["text"] or "", found["who"] or "A")
+    if line.startswith("< "):
+        return Step(number, "<", line[2:])
+    if found := _SENT.fullmatch(line):
+        return Step(number, "sent", found["text"], found["who"] or "A")
+    if found := _TOGETHER.fullmatch(line):
+        return Step(number, "lives with", found["text"], found["who"])
+    if line in ("again", "nothing sent"):
+        return Step(number, line)
+    verb, colon, text = line.partition(": ")
+    if colon and verb in _VERBS:
+        return Step(number, verb, text.strip())
+    raise NotAScript(f"{path.name}:{number}: {line!r}")
