@@ -7,6 +7,7 @@ that order; one number of a bay is its next unread point, and the answer says wh
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -24,18 +25,44 @@ from guide_service.drying.terms import (
     Reading,
 )
 
+LABEL = re.compile(r"[A-Z]{1,2}[1-9]\d{0,2}")
+
+
+@dataclass(frozen=True, slots=True)
+class Unplaced:
+    """Readings whose place is not certain."""
+
+    items: tuple[ReadingHeard, ...]
+    words: str
+    labels: tuple[str, ...] = ()
+
+    @property
+    def label(self) -> str | None:
+        """The words, where they look like one of our labels."""
+        plain = self.words.upper().replace(" ", "").replace("-", "")
+        return plain if LABEL.fullmatch(plain) else None
+
+    @property
+    def kind(self) -> PlaceKind:
+        return next((item.place.kind for item in self.items if item.place and item.place.kind), PlaceKind.BAY)
+
 
 @dataclass(slots=True)
 class Resolved:
     readings: list[NewReading] = field(default_factory=list)
     unclear: list[Unclear] = field(default_factory=list)
-    unknown: list[ReadingHeard] = field(default_factory=list)
-    """Items whose place is new to us."""
+    unplaced: list[Unplaced] = field(default_factory=list)
 
 
 def resolve(heard: ReadingsHeard, sheet: Context) -> Resolved:
     """Give every item its place and point. Pure: nothing of the sheet is changed."""
-    result = Resolved(unclear=list(heard.unclear))
+    result = Resolved()
+    for unclear in heard.unclear:
+        if unclear.why == WhyUnclear.WHICH_PLACE and unclear.items:
+            words = unclear.place.words if unclear.place else ""
+            result.unplaced.append(Unplaced(unclear.items, words, unclear.labels))
+        else:
+            result.unclear.append(unclear)
     taken_on = heard.taken_on or sheet.facts.today
     for label, items in _by_place(heard.items, sheet, result):
         place = sheet.place(label)
@@ -44,18 +71,16 @@ def resolve(heard: ReadingsHeard, sheet: Context) -> Resolved:
     return result
 
 
-def _by_place(
-    items: Sequence[ReadingHeard], sheet: Context, result: Resolved
-) -> list[tuple[str, list[ReadingHeard]]]:
+def _by_place(items: Sequence[ReadingHeard], sheet: Context, result: Resolved) -> list[tuple[str, list[ReadingHeard]]]:
     groups: dict[str, list[ReadingHeard]] = {}
+    elsewhere: dict[str, list[ReadingHeard]] = {}
     for item in items:
         label = _label(item.place, sheet)
         if label is not None:
             groups.setdefault(label, []).append(item)
-        elif item.place is not None and (item.place.label or item.place.words):
-            result.unknown.append(item)
         else:
-            result.unclear.append(Unclear(WhyUnclear.WHICH_PLACE, item.raw, suggestion=item.value))
+            elsewhere.setdefault((item.place.label or item.place.words) if item.place else "", []).append(item)
+    result.unplaced += [Unplaced(tuple(found), words) for words, found in elsewhere.items()]
     return list(groups.items())
 
 

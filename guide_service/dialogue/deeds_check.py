@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
-from guide_service.dialogue.check import Resolved, resolve
+from guide_service.dialogue.check import Resolved, Unplaced, resolve
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_places import add_place, highest_number, start_wall
 from guide_service.dialogue.effects import (
@@ -27,12 +28,10 @@ from guide_service.dialogue.labels import number_of
 from guide_service.dialogue.pending import (
     drop_unclear,
     drop_unknown,
-    first_unclear,
     heard_again,
     kind_of,
     queue_unclear,
     queue_unknown,
-    unknown_items,
 )
 from guide_service.drying.assessment import FindingKind, ForecastKind
 from guide_service.drying.terms import Mode, PlaceKind, Point, SelfCheck
@@ -53,10 +52,10 @@ def hear_readings(sheet: Context) -> None:
 def _take(sheet: Context, resolved: Resolved, temp_c: float | None = None) -> None:
     for item in resolved.unclear:
         queue_unclear(sheet.slots, item)
-    if resolved.unknown:
-        _take_unknown(sheet, resolved.unknown)
     if resolved.readings:
         _accept(sheet, resolved.readings, temp_c)
+    for unplaced in resolved.unplaced:
+        _take_unplaced(sheet, unplaced)
 
 
 def _accept(sheet: Context, readings: list[NewReading], temp_c: float | None = None) -> None:
@@ -74,23 +73,24 @@ def _accept(sheet: Context, readings: list[NewReading], temp_c: float | None = N
     sheet.forget_assessment()
 
 
-def _take_unknown(sheet: Context, items: list[ReadingHeard]) -> None:
-    """A place that is new to us: a bay of a known wall, the first places of a household, or it is asked."""
-    named_now = []
-    for item in items:
-        named = item.place
-        assert named is not None
-        letter, number = (named.label or "").rstrip("0123456789"), number_of(named.label or "")
-        if named.label and sheet.wall(letter) and _within(sheet, letter, number):
-            label = add_place(sheet, letter, number, PlaceKind.BAY, followed=_still_setting_up(sheet, letter))
-        elif not sheet.facts.places:
-            label = _first_place(sheet, named)
-        else:
-            queue_unknown(sheet.slots, item)
-            continue
-        named_now.append(replace(item, place=PlaceNamed(label, named.words)))
-    if named_now:
-        _take(sheet, resolve(ReadingsHeard(tuple(named_now)), sheet))
+def _take_unplaced(sheet: Context, found: Unplaced) -> None:
+    """A bay of a known wall, or the first places of a household, are taken; anything else is asked."""
+    letter, number = (found.label or "").rstrip("0123456789"), number_of(found.label or "")
+    if len(found.labels) > 1 or not found.words:
+        queue_unknown(sheet.slots, found.items, found.words, found.labels)
+    elif found.label and sheet.wall(letter) and _within(sheet, letter, number):
+        label = add_place(sheet, letter, number, PlaceKind.BAY, followed=_still_setting_up(sheet, letter))
+        _take_for(sheet, label, found.items)
+    elif not sheet.facts.places:
+        _take_for(sheet, _first_place(sheet, found), found.items)
+    else:
+        queue_unknown(sheet.slots, found.items, found.words)
+
+
+def _take_for(sheet: Context, label: str, items: Sequence[ReadingHeard]) -> None:
+    placed = tuple(replace(item, place=PlaceNamed(label, label)) for item in items)
+    if sheet.place(label) is not None:
+        _take(sheet, resolve(ReadingsHeard(placed), sheet))
 
 
 def _within(sheet: Context, letter: str, number: int) -> bool:
@@ -105,17 +105,16 @@ def _still_setting_up(sheet: Context, letter: str) -> bool:
     return not followed or not all(verdicts.get(place.label) == "dry" for place in followed)
 
 
-def _first_place(sheet: Context, named: PlaceNamed) -> str:
+def _first_place(sheet: Context, found: Unplaced) -> str:
     """Before anything was set up, the first text names the places: nobody is sent away to register first."""
-    kind = named.kind or PlaceKind.BAY
-    bays = None if kind == PlaceKind.BAY else 0
-    if named.label:
-        letter = named.label.rstrip("0123456789")
+    bays = None if found.kind == PlaceKind.BAY else 0
+    if found.label:
+        letter = found.label.rstrip("0123456789")
         if sheet.wall(letter) is None:
-            letter = start_wall(sheet, letter, kind, bays)
-        return add_place(sheet, letter, number_of(named.label), kind)
-    known = _label_of_words(sheet, named.words)
-    return known or add_place(sheet, start_wall(sheet, named.words, kind, bays), 1, kind)
+            letter = start_wall(sheet, letter, found.kind, bays)
+        return add_place(sheet, letter, number_of(found.label), found.kind)
+    known = _label_of_words(sheet, found.words)
+    return known or add_place(sheet, start_wall(sheet, found.words, found.kind, bays), 1, found.kind)
 
 
 def _label_of_words(sheet: Context, words: str) -> str | None:
@@ -127,8 +126,15 @@ def _label_of_words(sheet: Context, words: str) -> str | None:
 
 
 def queue_from_event(sheet: Context) -> None:
-    if isinstance(sheet.event.value, Unclear):
-        queue_unclear(sheet.slots, sheet.event.value)
+    """What the text left open: a place is asked with its numbers waiting, a bare number is asked for its place."""
+    item = sheet.event.value
+    if not isinstance(item, Unclear):
+        return
+    if item.why == WhyUnclear.NOT_A_READING and item.suggestion is not None and item.place is None and sheet.places:
+        lonely = ReadingHeard(None, None, item.suggestion, raw=item.raw)
+        _take(sheet, resolve(ReadingsHeard((lonely,)), sheet))
+    else:
+        _take(sheet, resolve(ReadingsHeard((), (item,)), sheet))
 
 
 def _forget_unclear(sheet: Context) -> None:
@@ -139,56 +145,50 @@ def _forget_unknown(sheet: Context) -> None:
     drop_unknown(sheet.slots)
 
 
-def _again(sheet: Context, label: str, row: dict[str, object] | None, point: Point | None = None) -> None:
-    if row is None or sheet.place(label) is None:
-        return
-    item = heard_again(row, label)
-    resolved = resolve(ReadingsHeard((replace(item, point=point or item.point),)), sheet)
-    _take(sheet, resolved)
+def _again(sheet: Context, rows: list[dict[str, object]], point: Point | None = None) -> None:
+    """What waited is certain now."""
+    label = str(rows[0].get("place") or "") if rows else ""
+    items = [heard_again(row, label) for row in rows]
+    _take_for(sheet, label, [replace(item, point=point or item.point) for item in items])
 
 
 def take_suggestion(sheet: Context) -> None:
-    first = first_unclear(sheet.slots)
-    label = str((first or {}).get("place") or "")
-    if first is not None and not label:
-        first["why"] = str(WhyUnclear.WHICH_PLACE)
+    rows = drop_unclear(sheet.slots)
+    if not rows or rows[0].get("place"):
+        _again(sheet, rows)
         return
-    _again(sheet, label, drop_unclear(sheet.slots))
-
-
-def take_for_place(sheet: Context) -> None:
-    _again(sheet, str(sheet.event.value), drop_unclear(sheet.slots))
+    items = [heard_again(row, "") for row in rows]
+    queue_unknown(sheet.slots, [replace(item, place=None) for item in items], "")
 
 
 def take_for_point(sheet: Context) -> None:
-    row = drop_unclear(sheet.slots)
-    _again(sheet, str((row or {}).get("place") or ""), row, Point(str(sheet.event.value)))
+    _again(sheet, drop_unclear(sheet.slots), Point(str(sheet.event.value)))
 
 
 def add_unknown_place(sheet: Context) -> None:
-    items = unknown_items(sheet.slots)
-    if not items:
+    group = drop_unknown(sheet.slots)
+    if group is None:
         return
-    row = items[0]
-    label = str(row.get("label") or "")
-    kind = kind_of(row)
-    letter = label.rstrip("0123456789")
-    if label and sheet.wall(letter) is None:
-        letter = start_wall(sheet, letter, kind, None)
-    elif not label:
-        letter = start_wall(sheet, str(row["words"]), kind, None if kind == PlaceKind.BAY else 0)
-    number = number_of(label) or highest_number(sheet, letter) + 1
-    _give_unknown(sheet, add_place(sheet, letter, number, kind))
+    kind = kind_of(group)
+    bays = None if kind == PlaceKind.BAY else 0
+    found = Unplaced((), str(group["words"]))
+    letter = (found.label or "").rstrip("0123456789")
+    if not letter:
+        letter = start_wall(sheet, found.words, kind, bays)
+    elif sheet.wall(letter) is None:
+        letter = start_wall(sheet, letter, kind, bays)
+    number = number_of(found.label or "") or highest_number(sheet, letter) + 1
+    _take_group(sheet, add_place(sheet, letter, number, kind), group)
 
 
 def take_unknown_as(sheet: Context) -> None:
-    _give_unknown(sheet, str(sheet.event.value))
+    group = drop_unknown(sheet.slots)
+    if group is not None:
+        _take_group(sheet, str(sheet.event.value), group)
 
 
-def _give_unknown(sheet: Context, label: str) -> None:
-    items = tuple(heard_again(row, label) for row in drop_unknown(sheet.slots))
-    if sheet.place(label) is not None:
-        _take(sheet, resolve(ReadingsHeard(items), sheet))
+def _take_group(sheet: Context, label: str, group: Mapping[str, Any]) -> None:
+    _take_for(sheet, label, [heard_again(row, label) for row in group["items"]])
 
 
 # --- corrections --------------------------------------------------------------------------------------------------
@@ -354,7 +354,6 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "drop_unclear": _forget_unclear,
     "drop_unknown": _forget_unknown,
     "take_suggestion": take_suggestion,
-    "take_for_place": take_for_place,
     "take_for_point": take_for_point,
     "add_unknown_place": add_unknown_place,
     "take_unknown_as": take_unknown_as,

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import AddPlace, AddWall, Effect, UpdatePlace, UpdateWall
-from guide_service.dialogue.events import Event, PlaceNamed
+from guide_service.dialogue.events import Event
 from guide_service.dialogue.labels import label_of, letter_for, number_of
 from guide_service.drying.terms import Exposure, Place, PlaceKind, Wall
 
@@ -17,8 +17,7 @@ FIRST_BAYS = 2
 
 def words_of(event: Event) -> str:
     """A name as it was given, whatever else was understood of it."""
-    value = event.value
-    return value.words if isinstance(value, PlaceNamed) else str(value or "").strip()
+    return str(event.value or "").strip()
 
 
 def start_wall(sheet: Context, name: str, kind: PlaceKind, bays: int | None) -> str:
@@ -49,8 +48,7 @@ def _wall_now(sheet: Context) -> dict[str, object]:
 
 
 def _new_wall(sheet: Context) -> None:
-    named = sheet.event.value
-    kind = named.kind if isinstance(named, PlaceNamed) and named.kind else PlaceKind.BAY
+    kind = sheet.event.kind or PlaceKind.BAY
     start_wall(sheet, words_of(sheet.event), kind, None if kind == PlaceKind.BAY else 0)
 
 

@@ -154,6 +154,10 @@ class Unclear:
     place: PlaceNamed | None = None
     point: Point | None = None
     suggestion: float | None = None
+    items: tuple[ReadingHeard, ...] = ()
+    """Of a place that is not certain: the numbers that were said of it, for when it is."""
+    labels: tuple[str, ...] = ()
+    """The places that it may be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +178,8 @@ class Event:
     value: object = None
     raw: str = ""
     """The part of the text that it was understood from."""
+    kind: PlaceKind | None = None
+    """Of a name: the kind of place that its words say ("hall floor")."""
 
 
 @dataclass(frozen=True, slots=True)

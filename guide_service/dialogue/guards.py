@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from guide_service.dialogue.context import Context
-from guide_service.dialogue.events import PlaceNamed, WhyUnclear
-from guide_service.dialogue.pending import first_unclear, unknown_items
+from guide_service.dialogue.events import Unclear, WhyUnclear
+from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.drying.terms import Band, Mode, PlaceKind, Qualifier, SelfCheck
 
 MOST_BAYS = 60
@@ -65,8 +65,7 @@ def _below_needs_push(sheet: Context) -> bool:
 
 
 def _bare_wall(sheet: Context) -> bool:
-    named = sheet.event.value
-    return not isinstance(named, PlaceNamed) or named.kind in {None, PlaceKind.BAY}
+    return sheet.event.kind in {None, PlaceKind.BAY}
 
 
 def _unclear_is(sheet: Context, *whys: WhyUnclear) -> bool:
@@ -78,6 +77,24 @@ def _unclear_value(sheet: Context) -> bool:
     first = first_unclear(sheet.slots)
     ask = {WhyUnclear.NO_DECIMAL, WhyUnclear.JUMP, WhyUnclear.LETTERS_IN_NUMBER}
     return first is not None and first.get("why") in {str(w) for w in ask} and first.get("suggestion") is not None
+
+
+def _which_place(sheet: Context) -> bool:
+    """Numbers of one of several known places, or of none that was named."""
+    group = first_unknown(sheet.slots)
+    return group is not None and bool(sheet.followed()) and (len(group["labels"]) > 1 or not group["words"])
+
+
+def _small_number(sheet: Context) -> bool:
+    """A bare "2": an answer to a question that is over, not a reading."""
+    item = sheet.event.value
+    return isinstance(item, Unclear) and item.place is None and item.suggestion in set(range(1, 10))
+
+
+def _unclear_chat(sheet: Context) -> bool:
+    """A number in a sentence, of a household that measures nothing yet."""
+    item = sheet.event.value
+    return not sheet.places and isinstance(item, Unclear) and item.why == WhyUnclear.NOT_A_READING
 
 
 def _misses(sheet: Context) -> int:
@@ -111,12 +128,15 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "below_needs_push": _below_needs_push,
     "heard_readings": lambda sheet: bool(sheet.touched),
     "unclear": lambda sheet: first_unclear(sheet.slots) is not None,
-    "unclear_place": lambda sheet: _unclear_is(sheet, WhyUnclear.WHICH_PLACE) and bool(sheet.followed()),
+    "which_place": _which_place,
     "unclear_point": lambda sheet: (
         _unclear_is(sheet, WhyUnclear.WHICH_POINT) and (first_unclear(sheet.slots) or {}).get("suggestion") is not None
     ),
     "unclear_value": _unclear_value,
-    "unknown_place": lambda sheet: bool(unknown_items(sheet.slots)),
+    "unknown_place": lambda sheet: first_unknown(sheet.slots) is not None,
+    "far_from_last": lambda sheet: _unclear_is(sheet, WhyUnclear.JUMP),
+    "small_number": _small_number,
+    "unclear_chat": _unclear_chat,
     "first_miss": lambda sheet: _misses(sheet) == 0,
     "second_miss": lambda sheet: _misses(sheet) == 1,
     "can_undo": lambda sheet: bool(sheet.facts.last_readings),

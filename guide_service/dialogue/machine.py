@@ -96,7 +96,9 @@ class _Walk:
         anywhere = self.flows.anywhere
         if event.name in SAFETY_EVENTS:
             return [anywhere.get(event.name, ())]
-        own = [answer.transitions for answer in self.state.answers if event == _choice(answer.key, event)]
+        if event.name == EventName.CHOICE and event.value == "unsure" and not self.offered("unsure"):
+            event = Event(EventName.UNSURE, None, event.raw)
+        own = [answer.transitions for answer in self.state.answers if _chosen(event, answer.key)]
         return [
             *own,
             self.state.on.get(event.name, ()),
@@ -104,6 +106,9 @@ class _Walk:
             anywhere.get(event.name, ()),
             anywhere.get(WILDCARD, ()),
         ]
+
+    def offered(self, key: str) -> bool:
+        return any(answer.key == key for answer in self.state.answers)
 
     def allowed(self, transition: Transition) -> bool:
         return transition.guard is None or GUARDS[transition.guard](self.sheet) != transition.negated
@@ -204,8 +209,8 @@ def _worth_answering(events: Sequence[Event]) -> Sequence[Event]:
     return rest or events[:1]
 
 
-def _choice(key: str, event: Event) -> Event:
-    return Event(EventName.CHOICE, key, event.raw)
+def _chosen(event: Event, key: str) -> bool:
+    return event.name == EventName.CHOICE and event.value == key
 
 
 def _words(label: Say | str) -> str:

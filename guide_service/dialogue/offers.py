@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from guide_service.dialogue.context import Context, label_order
+from guide_service.dialogue.pending import first_unknown
 from guide_service.dialogue.saying import Say
 from guide_service.drying.terms import BAY_POINTS
 
@@ -28,6 +29,13 @@ def _followed(sheet: Context) -> Offered:
     return [(place.label, place.label) for place in sorted(sheet.followed(), key=label_order)][:MOST_OFFERED]
 
 
+def _candidates(sheet: Context) -> Offered:
+    """The places that readings may belong to: those of the wall that was named, else all that are followed."""
+    group = first_unknown(sheet.slots)
+    labels = group["labels"] if group else []
+    return [(label, label) for label in labels if sheet.place(label)][:MOST_OFFERED] or _followed(sheet)
+
+
 def _points(_sheet: Context) -> Offered:
     return [(str(point), Say(f"point.{point}")) for point in BAY_POINTS]
 
@@ -37,5 +45,6 @@ OFFERS: dict[str, Callable[[Context], Offered]] = {
     "walls": _walls,
     "places": _places,
     "followed": _followed,
+    "candidates": _candidates,
     "points": _points,
 }

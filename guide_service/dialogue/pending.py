@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from guide_service.dialogue.events import PlaceNamed, ReadingHeard, Unclear
 from guide_service.drying.terms import Material, Mode, PlaceKind, Point, Qualifier
@@ -25,59 +26,68 @@ def queue_unclear(slots: Slots, item: Unclear) -> None:
     )
 
 
-def first_unclear(slots: Mapping[str, object]) -> dict[str, object] | None:
+def first_unclear(slots: Mapping[str, object]) -> dict[str, Any] | None:
     rows = slots.get("unclear")
     return rows[0] if isinstance(rows, list) and rows else None
 
 
-def drop_unclear(slots: Slots) -> dict[str, object] | None:
-    rows = slots.get("unclear")
+def drop_unclear(slots: Slots) -> list[dict[str, object]]:
+    """The first that waits, with all that came of the same words and must be asked for the same reason."""
+    rows = slots.pop("unclear", None)
     if not isinstance(rows, list) or not rows:
-        return None
-    first: dict[str, object] = rows.pop(0)
-    if not rows:
-        del slots["unclear"]
-    return first
+        return []
+    alike = [row for row in rows if _same(row, rows[0])]
+    rest = [row for row in rows if not _same(row, rows[0])]
+    if rest:
+        slots["unclear"] = rest
+    return alike
 
 
-def queue_unknown(slots: Slots, item: ReadingHeard) -> None:
-    rows = slots.setdefault("unknown", [])
-    assert isinstance(rows, list)
-    assert item.place is not None
-    rows.append(
+def _same(row: Mapping[str, object], first: Mapping[str, object]) -> bool:
+    return all(row.get(name) == first.get(name) for name in ("why", "raw", "place"))
+
+
+def queue_unknown(slots: Slots, items: Sequence[ReadingHeard], words: str, labels: Sequence[str] = ()) -> None:
+    """Readings whose place is not certain. ``words``: how it was named, "" if not at all; ``labels``: what it may be."""
+    groups = slots.setdefault("unknown", [])
+    assert isinstance(groups, list)
+    groups.append(
         {
-            "words": item.place.label or item.place.words,
-            "label": item.place.label,
-            "kind": str(item.place.kind) if item.place.kind else None,
-            "point": str(item.point) if item.point else None,
-            "value": item.value,
-            "qualifier": str(item.qualifier),
-            "material": str(item.material) if item.material else None,
-            "mode": str(item.mode) if item.mode else None,
-            "colour": item.colour,
-            "resolution": item.resolution,
-            "raw": item.raw,
+            "words": words,
+            "labels": list(labels),
+            "kind": next((str(item.place.kind) for item in items if item.place and item.place.kind), None),
+            "raw": next((item.raw for item in items if item.raw), words),
+            "items": [_item_row(item) for item in items],
         }
     )
 
 
-def unknown_items(slots: Mapping[str, object]) -> list[dict[str, object]]:
-    """The items of the first unknown place, in the order sent."""
-    rows = slots.get("unknown")
-    if not isinstance(rows, list) or not rows:
-        return []
-    return [row for row in rows if row["words"] == rows[0]["words"]]
+def _item_row(item: ReadingHeard) -> dict[str, object]:
+    return {
+        "point": str(item.point) if item.point else None,
+        "value": item.value,
+        "qualifier": str(item.qualifier),
+        "material": str(item.material) if item.material else None,
+        "mode": str(item.mode) if item.mode else None,
+        "colour": item.colour,
+        "resolution": item.resolution,
+        "raw": item.raw,
+    }
 
 
-def drop_unknown(slots: Slots) -> list[dict[str, object]]:
-    items = unknown_items(slots)
-    rows = slots.get("unknown")
-    rest = [row for row in rows if row not in items] if isinstance(rows, list) else []
-    if rest:
-        slots["unknown"] = rest
-    else:
-        slots.pop("unknown", None)
-    return items
+def first_unknown(slots: Mapping[str, object]) -> dict[str, Any] | None:
+    groups = slots.get("unknown")
+    return groups[0] if isinstance(groups, list) and groups else None
+
+
+def drop_unknown(slots: Slots) -> dict[str, Any] | None:
+    groups = slots.get("unknown")
+    if not isinstance(groups, list) or not groups:
+        return None
+    first: dict[str, Any] = groups.pop(0)
+    if not groups:
+        del slots["unknown"]
+    return first
 
 
 def heard_again(row: Mapping[str, object], label: str) -> ReadingHeard:

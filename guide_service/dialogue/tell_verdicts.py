@@ -66,6 +66,8 @@ def status(sheet: Context) -> Sequence[Say]:
     says = _bands(sheet, labels)
     if ready:
         says.append(Say("status.ready", {"list": _join(ready)}))
+    if sheet.facts.circumstances.mould_open:
+        says.append(Say("mould.still_open"))
     return [*says, *_next_check(sheet)]
 
 
@@ -92,9 +94,20 @@ def _heard(sheet: Context) -> list[Say]:
     items = tuple(Say("heard.place", {"place": label, "values": _values(rows)}) for label, rows in by_place.items())
     says = [Say("correction.done")] if any(new.replaces for new in sheet.new_readings) else []
     says.append(Say("heard.list", {"list": items}))
+    says += _named(sheet)
     days = {new.reading.taken_on for new in sheet.new_readings} - {sheet.facts.today}
     says += [Say("heard.yesterday", {"date": day}) for day in sorted(days)]
     return says
+
+
+def _named(sheet: Context) -> list[Say]:
+    """Places that the text itself brought in, when the person used other words than our label."""
+    before = {place.label for place in sheet.facts.places}
+    new = [place for place in sheet.places if place.label not in before]
+    rooms = {wall.id: wall.name for wall in sheet.walls}
+    names = [(rooms.get(place.wall, place.wall), place.label) for place in new if rooms.get(place.wall) != place.wall]
+    items = tuple(Say("heard.name", {"room": room, "place": label}) for room, label in names)
+    return [Say("heard.named", {"list": items})] if items and sheet.new_readings else []
 
 
 def _values(readings: list[Reading]) -> Argument:

@@ -6,8 +6,10 @@ import datetime as dt
 import re
 from collections.abc import Callable
 from functools import lru_cache
+from typing import Any
 
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.wording.messages import Message
 
@@ -74,22 +76,25 @@ def _next_check(sheet: Context) -> Argument:
     return sheet.facts.next_check_on or sheet.facts.today
 
 
+def _waiting(sheet: Context) -> dict[str, Any]:
+    """What is asked about now: readings whose place is open, else the first that was unclear."""
+    return first_unknown(sheet.slots) or first_unclear(sheet.slots) or {}
+
+
 def _unclear_raw(sheet: Context) -> Argument:
-    queue = sheet.slots.get("unclear")
-    return str(queue[0].get("raw", "")) if isinstance(queue, list) and queue else ""
+    waiting = _waiting(sheet)
+    return str(waiting.get("raw") or waiting.get("words") or "")[:30]
 
 
 def _unclear_place(sheet: Context) -> Argument:
-    queue = sheet.slots.get("unclear")
-    first = queue[0] if isinstance(queue, list) and queue else {}
-    return str(first.get("place") or first.get("words") or "")
+    waiting = _waiting(sheet)
+    return str(waiting.get("place") or waiting.get("words") or "")[:30]
 
 
 def _unclear_suggestion(sheet: Context) -> Argument:
-    queue = sheet.slots.get("unclear")
-    first = queue[0] if isinstance(queue, list) and queue else {}
-    value = first.get("suggestion")
-    return float(value) if isinstance(value, int | float) else str(first.get("raw", ""))
+    waiting = _waiting(sheet)
+    value = waiting.get("suggestion")
+    return float(value) if isinstance(value, int | float) else str(waiting.get("raw", ""))
 
 
 def _meter_place(sheet: Context) -> Argument:

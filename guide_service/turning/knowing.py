@@ -29,6 +29,8 @@ from guide_service.records.loading import Known
 from guide_service.wiring import Service
 
 AIR_UNKNOWN = Air()
+JUMP_WITHIN_DAYS = 8
+"""A value may have changed by anything after longer than this: it is no jump then. Our rule."""
 
 
 def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
@@ -75,7 +77,7 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
     names = {wall.id: wall.name for wall in facts.walls}
     last: dict[str, dict[Point, float]] = {}
     for reading in facts.readings:
-        if reading.value is not None:
+        if reading.value is not None and (facts.today - reading.taken_on).days <= JUMP_WITHIN_DAYS:
             last.setdefault(reading.place, {})[reading.point] = reading.value
     places = tuple(
         PlaceKnown(place.label, place.wall, names.get(place.wall, place.wall), place.kind, last.get(place.label, {}))

@@ -31,6 +31,10 @@ ORDER: tuple[EventName, ...] = (
 )  # fmt: skip
 """The order in which the events of one text are handled."""
 
+_RECORDED = frozenset({EventName.DANGER, EventName.STOP, EventName.START, EventName.READINGS, EventName.CORRECTION,
+                       EventName.MOULD, EventName.NEW_WATER, EventName.CLOSED, EventName.LANGUAGE})  # fmt: skip
+"""What counts beside danger."""
+
 _RANK = {name: rank for rank, name in enumerate(ORDER)}
 _DANGER_RANK = {kind: rank for rank, kind in enumerate(Danger)}
 
@@ -80,6 +84,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]]) -> li
     """Events of all phrases except danger, stop, start, yes and no. ``used``: tokens that readings have taken."""
     spans = list(used)
     vetoes = _vetoes(heard)
+    urgent = _meant(heard, ("danger",))
     matches = [
         match
         for match in heard.matches
@@ -89,6 +94,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]]) -> li
         and heard.applies(match)
         and not _inside(heard, match, spans)
         and not vetoed(match, vetoes)
+        and not any(danger.start < match.end and match.start < danger.end for danger in urgent)
     ]
     matches = [m for m in matches if not any(_hides(other, m) for other in matches)]
     matches = [m for m in matches if m.meaning.kind not in _DENIABLE or not is_denied(heard, m, lexicon)]
@@ -130,8 +136,18 @@ def _events(heard: Heard, matches: Iterable[Match]) -> list[Event]:
 
 
 def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
-    """The events of one text in the order in which they are handled; a greeting only when nothing else is said."""
+    """The events of one text in the order in which they are handled, without those that another one makes idle.
+
+    A greeting counts only alone; beside danger only what must be recorded counts; beside a question "help" and "why"
+    are that question.
+    """
     listed = sorted(events, key=lambda event: _RANK[event.name])
-    if len(listed) > 1:
-        listed = [event for event in listed if event.name is not EventName.GREETING] or listed[:1]
-    return tuple(listed)
+    names = {event.name for event in listed}
+    idle: set[EventName] = set()
+    if EventName.DANGER in names:
+        idle |= names - _RECORDED
+    if EventName.TOPIC in names:
+        idle |= {EventName.HELP, EventName.WHY}
+    if len(names) > 1:
+        idle.add(EventName.GREETING)
+    return tuple(event for event in listed if event.name not in idle)

@@ -200,9 +200,9 @@ class _FigureReader:
                 return at + 1, Lexeme("temperature_c", _celsius(figure, self.kind(at)), *span)
             case "degrees" | "air":
                 return at + 1, Lexeme("temperature_asked", figure, *span)
-            case "humidity":
+            case "humidity" if self.kind(self._links(at + 1)) != "number":
                 return at + 1, Lexeme("humidity_is", figure.value, *span)
-            case "unit":
+            case "unit" | "day" | "week" | "ordinal" | "ago":
                 return at + 1, Lexeme("counted", "", *span)
         return end, None
 

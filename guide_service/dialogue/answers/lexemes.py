@@ -88,6 +88,10 @@ class LexemeReader:
         return Lexeme(kind, self.spoken[i], i, end)
 
     def _typed_number(self, i: int) -> Lexeme:
+        after_number = i > 0 and (self.spoken[i - 1].isdigit() or (i > 1 and self.spoken[i - 2].isdigit()))
+        fraction = self._fraction(i) if after_number else None
+        if fraction is not None:
+            return fraction
         date = find_date(self.tokens, self.spoken, i, self.lexicon, self.calendar)
         if date is not None:
             return Lexeme("date", date[1], i, date[0])

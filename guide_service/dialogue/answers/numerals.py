@@ -13,6 +13,8 @@ from guide_service.dialogue.events import WhyUnclear
 
 LONGEST_NUMBER = 4
 """Digits; a longer one is a house number, a year with a typing error, a phone number."""
+LONGEST_RUN = 8
+"""Digits of a run such as 221917, which may be readings without blanks: asked. A longer one is a phone number."""
 BELOW_ANY_METER = 6
 """Lowest value that pin meters commonly show on wood [% MC] (common practice: scales begin at 5 to 7)."""
 
@@ -36,7 +38,9 @@ def read_number(typed: str, decimal_comma: bool, single: bool) -> Number | None:
     ``single``: one number is asked, so that a comma can only be a decimal comma.
     """
     if typed.isdigit():
-        return Number((float(typed),)) if len(typed) <= LONGEST_NUMBER else None
+        if len(typed) <= LONGEST_NUMBER:
+            return Number((float(typed),))
+        return Number((), WhyUnclear.TOO_HIGH) if len(typed) <= LONGEST_RUN else None
     if typed.count(",") + typed.count(".") > 1:
         return _read_list(typed)
     whole, sign, part = typed.replace(",", " , ").replace(".", " . ").split()

@@ -13,14 +13,14 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from guide_service.dialogue.answers.dates import Calendar
 from guide_service.dialogue.answers.figures import Figure, read_figures
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexemes import Lexeme, LexemeReader
-from guide_service.dialogue.answers.dates import Calendar
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.places import Atlas, PlaceHeard, atlas_of, of_kind
 from guide_service.dialogue.answers.points import Where, assign
-from guide_service.dialogue.events import Expect, Listening, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
+from guide_service.dialogue.events import Expect, Listening, PlaceNamed, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
 from guide_service.drying.terms import BAY_POINTS, RELATIVE_MATERIALS, Mode, PlaceKind, Point, Qualifier
 
 LARGEST_JUMP = 10.0
@@ -207,8 +207,7 @@ class _Walk:
     def _figure(self, lexeme: Lexeme, following: str) -> None:
         figure: Figure = lexeme.value
         if self.denied:
-            self.outcome.corrects = True
-            self.outcome.spans.append((lexeme.start, lexeme.end))
+            self._deny(lexeme)
             return
         odd = following in ("word", "counted", "unit", "bay", "number")
         if not self.anchored:
@@ -223,6 +222,14 @@ class _Walk:
         self.outcome.marked = self.outcome.marked or figure.marked
         self._group(lexeme).parts.append(figure)
 
+    def _deny(self, lexeme: Lexeme) -> None:
+        """ "not 22": the number that is taken back; without another one it is asked."""
+        self.outcome.corrects = True
+        self.outcome.spans.append((lexeme.start, lexeme.end))
+        if self.groups:
+            self.groups[-1].claim = True
+            self.groups[-1].end = lexeme.end
+
     def _claim(self, lexeme: Lexeme) -> None:
         if self.groups and not self.groups[-1].parts:
             self.groups[-1].claim = True
@@ -236,7 +243,9 @@ class _Walk:
         out = self.outcome
         out.corrects = out.corrects or (self.no_first and bool(out.items))
         if not out.items:
-            out.unclear = [u for u in out.unclear if u.why is not WhyUnclear.WHICH_DATE] or out.unclear
+            out.unclear = [u for u in out.unclear if u.why is not WhyUnclear.WHICH_DATE]
+        if not out.anything and out.temp_c is not None and (self.asked_here or self.groups):
+            out.unclear.append(Unclear(WhyUnclear.TEMPERATURE, self.heard.text.strip()))
         return out
 
     def _close(self, group: Group) -> None:
@@ -246,7 +255,7 @@ class _Walk:
             return
         self.outcome.spans.append((group.start, group.end))
         if group.shared or (group.place is not None and len(group.place.labels) != 1):
-            self._unclear(group, WhyUnclear.WHICH_PLACE)
+            self._which_place(group)
         elif not self._is_only_chat(group):
             self._items(group)
 
@@ -255,6 +264,19 @@ class _Walk:
         if group.words or any(isinstance(part, Where) for part in group.parts):
             return False
         return all(figure.why is WhyUnclear.NOT_A_READING and figure.value is None for figure in group.figures)
+
+    def _which_place(self, group: Group) -> None:
+        """The place is asked, and the numbers wait for the answer."""
+        assert group.place is not None
+        before = len(self.outcome.items), len(self.outcome.unclear)
+        place, words = group.place, group.place.words
+        group.place = PlaceHeard(words, (words,), place.kind)
+        self._items(group)
+        items = tuple(self.outcome.items[before[0] :])
+        del self.outcome.items[before[0] :], self.outcome.unclear[before[1] :]
+        raw = self.heard.raw(group.start, group.end)
+        named = PlaceNamed(None, words, place.kind)
+        self.outcome.unclear.append(Unclear(WhyUnclear.WHICH_PLACE, raw, named, items=items, labels=place.labels))
 
     def _unclear(self, group: Group, why: WhyUnclear) -> None:
         named = group.place.named() if group.place is not None else None

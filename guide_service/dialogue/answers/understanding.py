@@ -7,10 +7,12 @@ answers; readings; commands; questions in free words; the person's own words whe
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from guide_service.dialogue.answers import facts as say
 from guide_service.dialogue.answers.hearing import Heard, hear
 from guide_service.dialogue.answers.lexicon import Lexicon
+from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.questions import YES, answer, read_name, yes_no
 from guide_service.dialogue.answers.readings import Outcome, lexemes_of, read_readings
 from guide_service.dialogue.events import Event, EventName, Expect, Listening, Unclear, WhyUnclear
@@ -18,7 +20,10 @@ from guide_service.dialogue.events import Event, EventName, Expect, Listening, U
 _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
                            EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
-                           EventName.WRONG_NUMBER, EventName.TOPIC, EventName.UPSET, EventName.THANKS})  # fmt: skip
+                           EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS})  # fmt: skip
+_PART_OF_AN_ANSWER = frozenset({EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS})
+SHORT_ANSWER = 5
+"""Words up to which a text without a question mark is taken as the answer alone."""
 _TELLTALE_WORDS = 2
 """Frequent words of another language that make it likely that the text is written in it."""
 
@@ -71,25 +76,32 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     if readings and answered is not None and answered.name is EventName.CHOICE:
         answered = None
     said = say.facts(heard, lexicon, outcome.spans if readings else ())
-    return _together(readings, answered, said, heard, listening, lexicon)
+    events = _together(readings, answered, said, heard, listening, lexicon)
+    if not events and listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
+        return [_ask(WhyUnclear.NOT_A_READING, heard.text.strip(), outcome.loose[0].value)]
+    return events
 
 
 def _together(
     readings: list[Event], answered: Event | None, said: list[Event], heard: Heard, listening: Listening, lexicon: Lexicon
 ) -> list[Event]:
     events = [*readings, *said]
-    if answered is not None and not _same_words(answered, said, heard):
-        events.append(answered)
+    if answered is not None:
+        events = [*(e for e in events if not _said_by(answered, e, heard)), answered]
     if listening.asked.expect is Expect.NAME and not readings:
         events = _or_name(events, heard, lexicon)
     if not events and not listening.opted_out and say.wants_start(heard) is not None:
         events = [_begin(heard, listening)]
+    if not events and listening.asked.expect not in _WANTS_NUMBERS - {Expect.CHOICE}:
+        new = read_new_places(heard, lexemes_of(heard, listening, lexicon))
+        events = [Event(EventName.READINGS, new, heard.text.strip())] if new is not None else []
     return events
 
 
-def _same_words(answered: Event, said: list[Event], heard: Heard) -> bool:
-    """ "no idea" and the like are one answer; a plain yes or no beside a whole command is not said twice."""
-    return answered.name is EventName.CHOICE and any(event.name in (EventName.WRONG_NUMBER,) for event in said)
+def _said_by(answered: Event, event: Event, heard: Heard) -> bool:
+    """Whether ``event`` is only another way to hear the words of the answer ("ok", "tomorrow", "I rent")."""
+    short = len(heard.words) <= SHORT_ANSWER and "?" not in heard.text
+    return event.name in _PART_OF_AN_ANSWER or (short and event.name is EventName.TOPIC)
 
 
 def _begin(heard: Heard, listening: Listening) -> Event:
@@ -104,10 +116,11 @@ def _named_place(outcome: Outcome) -> bool:
 
 
 def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon) -> list[Event]:
-    if any(event.name in _BEATS_A_NAME for event in events):
+    long = len(heard.words) > SHORT_ANSWER or "?" in heard.text
+    if say.dangers(heard) or any(e.name in _BEATS_A_NAME or (long and e.name is EventName.TOPIC) for e in events):
         return [event for event in events if event.name is not EventName.UNCLEAR]
     name = read_name(heard, lexicon)
-    return events if name is None else [name]
+    return events if name is None else [replace(name, kind=kind_said(heard, lexicon))]
 
 
 def _reading_events(outcome: Outcome, heard: Heard, listening: Listening) -> list[Event]:
@@ -119,8 +132,6 @@ def _reading_events(outcome: Outcome, heard: Heard, listening: Listening) -> lis
         return [Event(name, outcome.heard(), raw)]
     if outcome.unclear:
         return [Event(EventName.UNCLEAR, unclear, raw) for unclear in outcome.unclear]
-    if listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
-        return [_ask(WhyUnclear.NOT_A_READING, raw, outcome.loose[0].value)]
     return []
 
 
@@ -154,7 +165,7 @@ def _in_language(
     """The events of a text written in another language, after the wish for that language."""
     switch = Event(EventName.LANGUAGE, language or None, text.strip())
     if not language or language not in lexicons:
-        return [switch]
+        return [*events, switch]
     other = lexicons[language]
     heard = hear(text, other)
     theirs = say.dangers(heard) + _events(heard, listening, other)
