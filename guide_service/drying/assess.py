@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from guide_service.drying.air_advice import EMC_MARGIN_MC, equilibrium_of, indoor_equilibrium
+from guide_service.drying.air_advice import EMC_MARGIN_MC, equilibrium_of
 from guide_service.drying.assessment import (
     Assessment,
     Cause,
     Finding,
     FindingKind,
+    Forecast,
     NextCheck,
     PlaceVerdict,
     Reason,
@@ -50,14 +51,21 @@ def assess(
     bands = {label: band_today(history, policy) for label, history in histories.items()}
     setting = Setting(policy, circumstances, today, equilibrium_of(air, circumstances, policy), [*histories.values()])
     passing = {label: judge_place(history, setting) for label, history in histories.items()}
-    verdicts = tuple(_verdict(everything[label], histories[label], bands[label], passing[label]) for label in histories)
+    known_air = indoor_equilibrium(air, circumstances.power_on)
+    told = forecasts(histories, {label: band.band for label, band in bands.items()}, known_air, policy)
+    verdicts = tuple(
+        _verdict(everything[label], histories[label], bands[label], passing[label], told.get(label))
+        for label in histories
+    )
     readiness = _walls(walls, histories, passing, setting)
-    findings = _findings(histories, bands, passing, setting, known_air=indoor_equilibrium(air, circumstances.power_on))
+    findings = _findings(histories, bands, passing, setting, known_air)
     visit = _next_check(readiness, histories, verdicts, setting)
     return Assessment(verdicts, readiness, visit, tuple(findings), policy.version)
 
 
-def _verdict(everything: History, history: History, today: BandToday, passing: Passing) -> PlaceVerdict:
+def _verdict(
+    everything: History, history: History, today: BandToday, passing: Passing, told: Forecast | None
+) -> PlaceVerdict:
     reasons = today.reasons
     if len(history.checks) < len(everything.checks) and not history.checks:
         reasons = (Reason(ReasonCode.FLOODED_AGAIN),)
@@ -69,6 +77,7 @@ def _verdict(everything: History, history: History, today: BandToday, passing: P
         today.readings,
         today.missing,
         passing.passes,
+        told,
         probability_dry=passing.probability,
     )
 

@@ -26,12 +26,13 @@ TOO_LONG_DAYS = {Exposure.TWO_FACES: 30, Exposure.UNKNOWN: 30, Exposure.ONE_FACE
 """Remaining time beyond which a place is too slow (county practice; a stud open on both sides has tau about 14 d)."""
 WINDOW_DAYS = 28
 """Checks older than this say nothing of today's fall."""
-Z_BOUND = 1.0
+Z_BOUND = 0.7
 """One-sided bound of the fall in standard errors; chosen in the simulated world (power against false alarms)."""
 SLOPE_NOISE_MC = 0.85
 """Noise of one reading about a straight fall [% MC]: push, display step, weather (chosen like the closing rule's)."""
 RISE_MC = 2.0
 """Rise of the middle point above its expected level that is new water [% MC]; about 3.5 standard errors."""
+FALL_SHARE = 0.0
 STUCK_DAYS = 28
 """Dry rounds over so many days without passing: the limit is out of reach as things are (county practice)."""
 
@@ -76,7 +77,7 @@ def rewetted(series: Sequence[Series], policy: Policy) -> bool:
     for one in series:
         before = point_level(one[:-1]) if len(one) > 1 and one[-1][0] == newest else None
         if before is not None:
-            expected = before.mc + min(before.fall, 0.0) * (newest - one[-2][0])
+            expected = before.mc + FALL_SHARE * min(before.fall, 0.0) * (newest - one[-2][0])
             rises.append(one[-1][1] - expected)
     if not rises:
         return False
