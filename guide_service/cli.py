@@ -5,14 +5,20 @@ What a command needs is imported inside it, so that ``--help`` and a wrong setti
 
 from __future__ import annotations
 
+import os
+import socket
 import sys
-from typing import Annotated
+import threading
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from guide_service.cli_agents import agents
 from guide_service.cli_words import flows, locales
 from guide_service.settings import Settings, SettingsError, get_settings
+
+if TYPE_CHECKING:
+    from guide_service.wiring import Service
 
 app = typer.Typer(
     name="guide_service",
@@ -45,7 +51,7 @@ def serve(host: Host = "127.0.0.1", port: Port = 8000) -> None:
     if settings.demo:
         from guide_service.demo import prepare
 
-        web.serve(prepare(settings), host, port, run_worker=_worker())
+        web.serve(prepare(settings), host, port, run_worker=work_until)
     else:
         web.serve(build_service(settings), host, port)
 
@@ -54,7 +60,6 @@ def serve(host: Host = "127.0.0.1", port: Port = 8000) -> None:
 def work() -> None:
     """Do the work that falls due: reminders, texts to send, alarms. Run as many as you like."""
     import signal
-    import threading
 
     from guide_service.wiring import build_service
 
@@ -62,7 +67,7 @@ def work() -> None:
     for name in (signal.SIGINT, signal.SIGTERM):
         signal.signal(name, lambda *_: stop.set())
     service = build_service(get_settings())
-    _worker()(service, stop)
+    work_until(service, stop)
     service.sender.close()
 
 
@@ -75,7 +80,7 @@ def demo(
     """Larkwater County on this machine: a dozen households, a practice phone, the agents' pages. No account needed."""
     from guide_service.demo import run_demo
 
-    run_demo(host, port, reset, _worker())
+    run_demo(host, port, reset, work_until)
 
 
 @app.command(epilog="Examples: python -m guide_service phone | python -m guide_service phone --number 0123")
@@ -123,10 +128,11 @@ def main() -> None:
         sys.exit(2)
 
 
-def _worker():  # type: ignore[no-untyped-def]
+def work_until(service: Service, stop: threading.Event) -> None:
+    """The worker of this process, under a name that no other one has."""
     from guide_service.followup.worker import run
 
-    return run
+    run(service, stop=stop, worker_name=f"{socket.gethostname()[:40]}:{os.getpid()}")
 
 
 def _line_editing() -> None:

@@ -16,6 +16,9 @@ from guide_service.dialogue.effects import EscalationReason
 from guide_service.records import Escalation, Household, MouldReport, PlaceRow, ReadingRow
 from guide_service.wiring import Service
 
+_NEXT = {"version": Household.version + 1}
+"""With every change of what verdicts rest on, the household's version moves first: a turn that was decided on the old
+state is decided again (``turning.keeping``)."""
 OfHousehold = TypeVar("OfHousehold", MouldReport, PlaceRow)
 
 
@@ -37,6 +40,7 @@ def lift_mould(session: Session, service: Service, who: SignedIn, report: MouldR
     """Lifts one report; with the last one the house is free of it, and what waits because of it is settled."""
     if report.lifted_at:
         return
+    _move_version(session, report.household_id)
     report.lifted_at, report.lifted_by = service.clock.now(), who.agent.id
     session.add(report)
     session.flush()
@@ -50,6 +54,7 @@ def lift_mould(session: Session, service: Service, who: SignedIn, report: MouldR
 
 def confirm_readings(session: Session, service: Service, who: SignedIn, household_id: int) -> None:
     """Readings of a third party count from now on."""
+    _move_version(session, household_id)
     result = session.connection().execute(
         update(ReadingRow)
         .where(
@@ -64,6 +69,7 @@ def confirm_readings(session: Session, service: Service, who: SignedIn, househol
 
 def confirm_treated(session: Session, service: Service, who: SignedIn, place: PlaceRow) -> None:
     """The plate has gone flat at the level of a treated one that stayed dry: the stud above decides from now on."""
+    _move_version(session, place.household_id)
     place.treated_confirmed = True
     session.add(place)
     note(session, service, who, "confirm_treated", place.household_id, place=place.label)
@@ -77,9 +83,15 @@ def declare_flooded_again(session: Session, service: Service, who: SignedIn, are
     result = session.connection().execute(
         update(Household)
         .where(col(Household.area) == area)
-        .values(flooded_again_on=now.astimezone(service.county.zone(area)).date(), ready_walls=0, updated_at=now)
+        .values(
+            flooded_again_on=now.astimezone(service.county.zone(area)).date(), ready_walls=0, updated_at=now, **_NEXT
+        )
     )
     note(session, service, who, "flooded_again", None, area=area, households=result.rowcount)
+
+
+def _move_version(session: Session, household_id: int) -> None:
+    session.connection().execute(update(Household).where(col(Household.id) == household_id).values(**_NEXT))
 
 
 def _nothing_open(session: Session, service: Service, who: SignedIn, household_id: int) -> None:

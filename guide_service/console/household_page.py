@@ -15,7 +15,7 @@ from guide_service.carrier.delivery import FAILED
 from guide_service.console import words
 from guide_service.console.answering import Objection, can_be_texted
 from guide_service.console.audit import note
-from guide_service.console.catalogue import gettext
+from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import VISITS, HouseholdFile, cells, household_in_scope, read_file
 from guide_service.console.pages import masked, page
 from guide_service.console.sign_in import SignedIn
@@ -35,9 +35,9 @@ ALPHABET = {
 """For the count while one types: the tables of ``wording.gsm``, so that page and server cannot differ."""
 
 OBJECTIONS = {
-    Objection.EMPTY: words.N_("There is nothing to send yet."),
-    Objection.TOO_LONG: words.N_("This is too long for one text: the carrier takes 1,600 characters."),
-    Objection.LONG: words.N_("This is long: it may arrive in pieces and out of order."),
+    Objection.EMPTY: N_("There is nothing to send yet."),
+    Objection.TOO_LONG: N_("This is too long for one text: the carrier takes 1,600 characters."),
+    Objection.LONG: N_("This is long: it may arrive in pieces and out of order."),
 }
 
 

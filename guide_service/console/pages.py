@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from guide_service.console import times, words
-from guide_service.console.catalogue import gettext, translations
+from guide_service.console.catalogue import N_, gettext, translations
 from guide_service.console.sign_in import SignedIn
 from guide_service.records import Contact, Household, ReadingRow
 from guide_service.wiring import Service
@@ -73,16 +73,16 @@ def asset(name: str) -> str:
 templates = Jinja2Templates(env=_environment())
 
 DONE = {
-    "claimed": words.N_("Claimed: it is yours."),
-    "taken": words.N_("Somebody else was first: it is no longer free."),
-    "released": words.N_("Released: it waits again."),
-    "settled": words.N_("Settled."),
-    "sent": words.N_("Your text is on its way."),
-    "taken_over": words.N_("Taken over: the guide keeps silent, except for danger and stop."),
-    "handed_back": words.N_("Handed back: the guide answers again."),
-    "lifted": words.N_("The mould report is lifted."),
-    "flooded": words.N_("Declared: earlier readings of that area no longer count."),
-    "confirmed": words.N_("Confirmed."),
+    "claimed": N_("Claimed: it is yours."),
+    "taken": N_("Somebody else was first: it is no longer free."),
+    "released": N_("Released: it waits again."),
+    "settled": N_("Settled."),
+    "sent": N_("Your text is on its way."),
+    "taken_over": N_("Taken over: the guide keeps silent, except for danger and stop."),
+    "handed_back": N_("Handed back: the guide answers again."),
+    "lifted": N_("The mould report is lifted."),
+    "flooded": N_("Declared: earlier readings of that area no longer count."),
+    "confirmed": N_("Confirmed."),
 }
 
 

@@ -11,13 +11,12 @@ from fastapi.staticfiles import StaticFiles
 
 from guide_service.console import access, actions
 from guide_service.console.access import HOME, SIGN_IN, FormDep, PostedDep, ServiceDep, SignedInDep
-from guide_service.console.catalogue import gettext
+from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_page import Shown, household_page
 from guide_service.console.pages import STATIC, page
 from guide_service.console.scope import areas_of
 from guide_service.console.sign_in import Refusal, sign_in, sign_out
 from guide_service.console.waiting import Filters, waiting_list
-from guide_service.console.words import N_
 from guide_service.database import reading
 from guide_service.wiring import Service
 

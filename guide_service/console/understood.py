@@ -28,8 +28,7 @@ def _event(event: dict[str, Any]) -> str:
 def _reading(item: dict[str, Any]) -> str:
     """ "K1 bottom plate >30": what is named of it, in that order."""
     place = item.get("place") or {}
-    number = (
-        f"{SIGNS.get(item.get('qualifier', ''), '')}{item['value']:g}" if "value" in item else item.get("colour", "")
-    )
+    sign = SIGNS.get(item.get("qualifier", ""), "")
+    number = f"{sign}{item['value']:g}" if "value" in item else item.get("colour")
     parts = (place.get("label") or place.get("words"), words.word(words.POINTS, item.get("point")), number)
     return " ".join(part for part in parts if part)

@@ -58,7 +58,7 @@ def token_in(page: str) -> str:
 
 @pytest.fixture
 def desk(service: Service) -> Callable[..., Desk]:
-    """Seats an agent: ``desk("rivera")`` of Millrace, ``desk("holt", "upper")``, ``desk("chief", coordinator=True)``."""
+    """Seats an agent: ``desk("rivera")`` of Millrace, ``desk("holt", "upper")``, or a coordinator."""
 
     def seat(login: str, office: str | None = "millrace", *, coordinator: bool = False) -> Desk:
         make_agent(service, login, office, coordinator=coordinator)

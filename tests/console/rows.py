@@ -43,6 +43,7 @@ def make_contact(session: Session, service: Service, number: str, **values: Any)
         last_digits=number[-4:],
         created_at=now,
         last_heard_at=now,
+        consented_at=now,
         **values,
     )
     session.add(contact)

@@ -69,7 +69,7 @@ def test_a_form_without_its_token_changes_nothing(service: Service, desk: Callab
 
 def test_another_office_finds_nothing_there(service: Service, desk: Callable[..., Desk]) -> None:
     ids = addresses(service)
-    seat, token = desk("holt", "upper"), ""
+    seat = desk("holt", "upper")
     token = seat.csrf()
     for method, path in console_routes(service):
         if "{" not in path:
