@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from guide_service.drying.air_advice import EMC_MARGIN_MC, equilibrium_of
+from guide_service.drying.air_advice import EMC_MARGIN_MC, equilibrium_of, indoor_equilibrium
 from guide_service.drying.assessment import (
     Assessment,
     Cause,
@@ -24,6 +24,7 @@ from guide_service.drying.closing import Passing, Setting, judge_place, judge_wa
 from guide_service.drying.history import History, after, by_wall, group
 from guide_service.drying.meter import assumed_temp_c
 from guide_service.drying.next_check import due_of, next_check
+from guide_service.drying.outlook import forecasts
 from guide_service.drying.policy import Policy
 from guide_service.drying.stall import findings_of
 from guide_service.drying.terms import Air, Circumstances, Place, PlaceKind, Reading, Wall
