@@ -32,7 +32,6 @@ SLOPE_NOISE_MC = 0.85
 """Noise of one reading about a straight fall [% MC]: push, display step, weather (chosen like the closing rule's)."""
 RISE_MC = 2.0
 """Rise of the middle point above its expected level that is new water [% MC]; about 3.5 standard errors."""
-FALL_SHARE = 0.0
 STUCK_DAYS = 28
 """Dry rounds over so many days without passing: the limit is out of reach as things are (county practice)."""
 
@@ -71,19 +70,19 @@ def _since_over_range(entries: Sequence[tuple[int, float]]) -> list[tuple[int, f
 
 
 def rewetted(series: Sequence[Series], policy: Policy) -> bool:
-    """Whether most points stand above what their earlier fall had led to, by more than noise allows."""
+    """Whether most points stand above their level so far by more than noise allows, or one far above and all up."""
     newest = max((one[-1][0] for one in series), default=0)
-    rises = []
+    rises, since_last = [], []
     for one in series:
         before = point_level(one[:-1]) if len(one) > 1 and one[-1][0] == newest else None
         if before is not None:
-            expected = before.mc + FALL_SHARE * min(before.fall, 0.0) * (newest - one[-2][0])
-            rises.append(one[-1][1] - expected)
+            rises.append(one[-1][1] - before.mc)
+            since_last.append(one[-1][1] - one[-2][1])
     if not rises:
         return False
     if len(rises) == 1:
         return rises[0] > policy.repeatability_mc
-    one_point_leads = max(rises) > policy.repeatability_mc and min(rises) > RISE_MC / 2.0
+    one_point_leads = max(since_last) > policy.repeatability_mc and min(since_last) > RISE_MC / 4.0
     return median_low(rises) > RISE_MC or one_point_leads
 
 
