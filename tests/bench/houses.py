@@ -1,0 +1,169 @@
+"""Households in bulk: a few are set up through real turns, the others are copies of their rows with ids of their own.
+
+Copies are checked: what a turn looks up for a copy is what it looks up for the model, but for the ids.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine, Table, insert, select
+from sqlmodel import SQLModel
+
+import guide_service.records  # noqa: F401  (registers every table)
+from guide_service.carrier.form import InboundText
+from guide_service.clock import SystemClock
+from guide_service.database import make_engine, reading, writing
+from guide_service.records.loading import Known, load_by_phone
+from guide_service.records.migrating import migrate
+from guide_service.turn import take_turn
+from guide_service.wiring import PolicyInForce, Service
+
+SET_UP = (
+    "HELLO", "1", "1", "1", "SKIP", "2", "kitchen", "6", "1 2", "2", "2", "2", "1", "1", "SKIP", "check", "2",
+)  # fmt: skip
+"""From the first text to the first question of a check: places K1 and K2, a meter with pins of their own."""
+TALKS = (
+    (("1", "1"), ("K1 {a} 19 17", "K2 {b} 18 16")),
+    ((), ("1", "1", "K1 {a} 19 17", "K2 {b} 18 16")),
+)
+"""Two kinds of households: (further texts of the set-up, texts of the load that come before ``THEN``)."""
+THEN = (
+    "how are we doing", "K1 {b} 19 16", "K2 {a} 18 16", "HELLO", "1", "K1 {a} 18 16, K2 {b} 17 15", "check",
+    "K2 {b} 17 15", "thanks", "K1 {a} 18 15", "k2 {b} 17 15", "why", "K1 {b} 17 15",
+)  # fmt: skip
+"""Mostly readings, some short answers; said over and over."""
+TIMES_THEN = 5
+STEP = 1 << 37
+"""Between the ids of two copies: more than the set-up of one household spans (half a minute)."""
+NEWEST_TEXTS = 12
+"""Of the set-up's own texts so many are copied; retention has taken the older ones."""
+ROWS_AT_ONCE = 2_000
+_AN_ID = re.compile(r"\d{18,19}")
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """The rows of one household that was set up by turns."""
+
+    number: str
+    rows: list[tuple[Table, dict[str, Any]]]
+    ids: frozenset[int]
+    known: Known
+
+
+def number_of(house: int) -> str:
+    """Fictional numbers, a hundred in each area code."""
+    return f"+1{_AREA_CODES[house // 100]}55501{house % 100:02d}"
+
+
+_AREA_CODES = [code for code in range(201, 990) if code % 100 != 11 and code // 10 % 10 != 9]
+
+
+def talk_of(house: int) -> tuple[str, list[str]]:
+    """What a phone sends during the load."""
+    numbers = {"a": 20 + house % 5, "b": 19 + house % 4}
+    texts = [*TALKS[house % len(TALKS)][1], *(THEN * TIMES_THEN)]
+    return number_of(house), [text.format(**numbers) for text in texts]
+
+
+def store_houses(service: Service, count: int, talking: int) -> None:
+    """``count`` households in the service's empty database; ``talking`` of them, spread evenly, have real numbers."""
+    models = [_model(service, house) for house in range(len(TALKS))]
+    every = count // talking
+    for table in SQLModel.metadata.sorted_tables:
+        rows = _copies(service, models, table, count, every)
+        while some := [row for row, _ in zip(rows, range(ROWS_AT_ONCE), strict=False)]:
+            with service.engine.begin() as connection:
+                connection.execute(insert(table), some)
+    _refresh_statistics(service.engine)
+    for house in range(0, talking, max(1, talking // 10)):
+        _check(service, models[house % len(models)], house)
+
+
+def _model(service: Service, house: int) -> Model:
+    """Set up in a database of its own, by the turns that a person would take."""
+    with tempfile.TemporaryDirectory(prefix="guide-house-") as home:
+        engine = make_engine(f"sqlite:///{Path(home) / 'house.db'}")
+        migrate(engine)
+        policies = PolicyInForce(engine, service.county.first_policy())
+        alone = replace(service, engine=engine, clock=SystemClock(), policies=policies)
+        number = number_of(house)
+        for n, text in enumerate((*SET_UP, *TALKS[house][0])):
+            answer = take_turn(alone, InboundText(f"SMsetup{house}x{n}", "AC", number, service.settings.number, text))
+            if not answer.texts:
+                raise AssertionError(f"no answer to {text!r} in the set-up")
+        model = _read_model(alone, number)
+        engine.dispose()
+    return model
+
+
+def _read_model(service: Service, number: str) -> Model:
+    with reading(service.engine) as session:
+        connection = session.connection()
+        rows = [
+            (table, dict(row._mapping))
+            for table in SQLModel.metadata.sorted_tables
+            for row in connection.execute(select(table)).all()
+        ]
+        known = load_by_phone(connection, service.sealer.phone_key(number))
+    assert known is not None
+    texts = sorted(row["id"] for table, row in rows if table.name == "message")[-NEWEST_TEXTS:]
+    rows = [(table, row) for table, row in rows if table.name != "message" or row["id"] in texts]
+    ids = frozenset(row["id"] for _table, row in rows if isinstance(row.get("id"), int))
+    return Model(number, rows, ids, known)
+
+
+def _copies(
+    service: Service, models: Sequence[Model], table: Table, count: int, every: int
+) -> Iterator[dict[str, Any]]:
+    rows = [[row for owner, row in model.rows if owner is table] for model in models]
+    for house in range(count):
+        talking, rest = divmod(house, every)
+        kind = talking % len(models)
+        for row in rows[kind]:
+            yield _copy(service, row, models[kind].ids, house, number_of(talking) if not rest else f"house {house}")
+
+
+def _copy(service: Service, row: dict[str, Any], ids: frozenset[int], house: int, address: str) -> dict[str, Any]:
+    copy = {name: _moved(value, ids, house * STEP) for name, value in row.items()}
+    if "phone_key" in copy:
+        copy["phone_key"] = service.sealer.phone_key(address)
+    if "phone_sealed" in copy:
+        copy["phone_sealed"], copy["key_id"] = service.sealer.seal(address)
+        copy["last_digits"] = address[-4:]
+    if copy.get("carrier_sid"):
+        copy["carrier_sid"] = f"{copy['carrier_sid']}h{house}"
+    return copy
+
+
+def _moved(value: Any, ids: frozenset[int], by: int) -> Any:
+    """The same value with the ids of the copy, wherever they stand."""
+    if isinstance(value, int):
+        return value - by if value in ids else value
+    if isinstance(value, str):
+        return _AN_ID.sub(lambda found: str(_moved(int(found[0]), ids, by)), value) if len(value) >= 18 else value
+    if isinstance(value, dict):
+        return {name: _moved(part, ids, by) for name, part in value.items()}
+    return [_moved(part, ids, by) for part in value] if isinstance(value, list) else value
+
+
+def _check(service: Service, model: Model, house: int) -> None:
+    with reading(service.engine) as session:
+        known = load_by_phone(session.connection(), service.sealer.phone_key(number_of(house)))
+    assert known is not None
+    for mine, models in ((known.who, model.known.who), *zip(known.places, model.known.places, strict=True),
+                         *zip(known.visits, model.known.visits, strict=True)):  # fmt: skip
+        told = {name: value for name, value in mine._mapping.items() if not name.endswith("_id")}
+        assert told == {name: value for name, value in models._mapping.items() if not name.endswith("_id")}
+
+
+def _refresh_statistics(engine: Engine) -> None:
+    """What a database that has grown over months has done by itself."""
+    with writing(engine) as session:
+        session.connection().exec_driver_sql("analyze")
