@@ -11,10 +11,14 @@ from collections.abc import Iterable, Sequence
 from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match
+from guide_service.dialogue.answers.spelling import tidy
 from guide_service.dialogue.events import Danger, Event, EventName
 
 MOST_TOPICS = 2
 """Questions answered in one reply: more would not fit a text message."""
+
+LONGEST_CODE = 24
+MOST_CODE_WORDS = 3
 
 _URGENT = frozenset({"danger", "stop"})
 _DENIABLE = frozenset({"mould", "new_water", "closed", "check", "done", "meter"})
@@ -132,7 +136,16 @@ def _events(heard: Heard, matches: Iterable[Match]) -> list[Event]:
             continue
         topics += kind == "topic"
         found[kind, value] = Event(EventName(kind), value or None, heard.raw_of(match))
-    return list(found.values())
+        if kind == "join":
+            found[kind, value] = Event(EventName.JOIN, _code_after(heard, match), heard.text.strip())
+    return [event for event in found.values() if event.name is not EventName.JOIN or event.value]
+
+
+def _code_after(heard: Heard, match: Match) -> str:
+    """What follows "join": a code, in capitals, with single blanks."""
+    rest = heard.raw(heard.at[match.end - 1] + 1, len(heard.tokens))
+    code = tidy(rest.strip(" .,:;!#\"'"), LONGEST_CODE).upper()
+    return code if len(rest.split()) <= MOST_CODE_WORDS else ""
 
 
 def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
@@ -148,6 +161,8 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
         idle |= names - _RECORDED
     if EventName.TOPIC in names:
         idle |= {EventName.HELP, EventName.WHY}
+    if EventName.AUTOMATIC in names:
+        idle |= names - _RECORDED - {EventName.AUTOMATIC}
     if len(names) > 1:
         idle.add(EventName.GREETING)
     return tuple(event for event in listed if event.name not in idle)

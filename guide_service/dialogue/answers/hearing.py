@@ -79,14 +79,21 @@ def _mended(word: str, lexicon: Lexicon) -> str:
 
 
 def vetoed(match: Match, vetoes: Iterable[Match]) -> bool:
-    """Whether a longer or equal stretch says that ``match`` is not meant."""
+    """Whether a stretch that is at least as long and overlaps says that ``match`` is not meant.
+
+    A shorter one does not: "we are trapped water is rising" holds "trapped water" and is a cry for help.
+    """
     return any(
-        veto.start < match.end and match.start < veto.end and _covers(veto.meaning, match.meaning) for veto in vetoes
+        veto.start < match.end
+        and match.start < veto.end
+        and veto.end - veto.start >= match.end - match.start
+        and _covers(veto.meaning, match.meaning)
+        for veto in vetoes
     )
 
 
 def _covers(veto: Meaning, meaning: Meaning) -> bool:
-    return veto.kind == meaning.kind and (veto.kind == "danger" or veto.value in ("", meaning.value))
+    return veto.kind == meaning.kind.removeprefix("first_") and (veto.kind == "danger" or veto.value in ("", meaning.value))
 
 
 def is_denied(heard: Heard, match: Match, lexicon: Lexicon) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from guide_service.dialogue.answers.figures import Figure
-from guide_service.dialogue.answers.hearing import Heard, is_denied
+from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
 from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import SHORTEST_CORRECTED, Lexicon
 from guide_service.dialogue.answers.phrases import Match, Meaning, longest
@@ -102,7 +102,7 @@ def _worded(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
         return _event(EventName.CHOICE, named.pop(), heard)
     if named:
         return None
-    said = yes_no(heard, affirmed=YES in keys)
+    said = yes_no(heard, affirmed=YES in keys, sentences=bool(keys & {YES, NO, UNSURE}) or asked.expect is not Expect.NOTHING)
     if said is None or (said not in keys and asked.expect not in (Expect.NOTHING, Expect.CHOICE) and said != UNSURE):
         return None
     return _event(EventName.CHOICE, said, heard)
@@ -140,22 +140,27 @@ def _same(typed: str, meant: str) -> bool:
     return len(meant) >= SHORTEST_CORRECTED and meant.isalpha() and typed[0] == meant[0] and within_one_slip(typed, meant)
 
 
-def yes_no(heard: Heard, affirmed: bool) -> str | None:
-    """Yes, no or unsure, when the text is or begins with one of them and does not say the opposite as well."""
-    choices = [match for match in heard.matches if match.meaning.kind == "choice" and heard.is_whole(match)]
-    if choices:
-        return _settled(max(choices, key=lambda match: match.end - match.start).meaning.value, affirmed)
-    leads = [match for match in heard.matches if match.meaning.kind == "first_choice"]
+def yes_no(heard: Heard, affirmed: bool, sentences: bool = False) -> str | None:
+    """Yes, no or unsure, when the text is one of them, or (``sentences``) begins with one and does not say the opposite.
+
+    ``affirmed``: "ok" is a yes, because a yes was offered.
+    """
+    vetoes = [match for match in heard.matches if match.meaning.veto]
+    found = [m for m in heard.matches if m.meaning.kind in ("choice", "first_choice") and not m.meaning.veto]
+    found = [m for m in found if not vetoed(m, vetoes)]
+    whole = [match for match in found if match.meaning.kind == "choice" and heard.is_whole(match)]
+    if whole:
+        return _settled(max(whole, key=lambda match: match.end - match.start).meaning.value, affirmed)
+    return _leading([m for m in found if m.meaning.kind == "first_choice"], heard) if sentences else None
+
+
+def _leading(leads: Sequence[Match], heard: Heard) -> str | None:
     first = heard.core[0] if heard.core else -1
-    longest_first = max((m for m in leads if m.start == first), key=lambda m: m.end, default=None)
-    if longest_first is None or len(heard.core) > LONGEST_LEAD:
+    lead = max((match for match in leads if match.start == first), key=lambda match: match.end, default=None)
+    if lead is None or len(heard.core) > LONGEST_LEAD:
         return None
-    others = {m.meaning.value for m in leads if m.start >= longest_first.end and heard.words[m.start] in _PLAIN}
-    return None if others - {longest_first.meaning.value} else longest_first.meaning.value
-
-
-_PLAIN = frozenset({"yes", "no", "si", "non", "oui"})
-"""Words that say the opposite wherever they stand ("yes no")."""
+    others = {match.meaning.value for match in leads if match.start >= lead.end and match.start + 1 == len(heard.words)}
+    return None if others - {lead.meaning.value} else lead.meaning.value
 
 
 def _settled(value: str, affirmed: bool) -> str | None:

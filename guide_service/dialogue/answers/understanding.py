@@ -44,7 +44,9 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
     if urgent and urgent[-1].name is not EventName.DANGER:
         return say.in_order(urgent)
     events = urgent + _events(heard, listening, lexicon)
-    language = say.language_named(heard, lexicon) or _written_in(heard, events, lexicon, lexicons)
+    language = say.language_named(heard, lexicon)
+    if language is None:
+        language = _written_in(heard, events, lexicon, lexicons)
     if language is not None:
         events = _in_language(text, language, events, listening, lexicons)
     return say.in_order(events) or (Event(EventName.NOT_UNDERSTOOD, None, text.strip()),)
@@ -86,6 +88,8 @@ def _together(
     readings: list[Event], answered: Event | None, said: list[Event], heard: Heard, listening: Listening, lexicon: Lexicon
 ) -> list[Event]:
     events = [*readings, *said]
+    if answered is not None and events and _is_unoffered(answered, listening):
+        answered = None
     if answered is not None:
         events = [*(e for e in events if not _said_by(answered, e, heard)), answered]
     if listening.asked.expect is Expect.NAME and not readings:
@@ -96,6 +100,12 @@ def _together(
         new = read_new_places(heard, lexemes_of(heard, listening, lexicon))
         events = [Event(EventName.READINGS, new, heard.text.strip())] if new is not None else []
     return events
+
+
+def _is_unoffered(answered: Event, listening: Listening) -> bool:
+    """A yes, no or "not sure" that the open question does not offer: worth nothing beside anything else."""
+    offered = {offer.key for offer in listening.asked.offers}
+    return answered.name is EventName.CHOICE and answered.value in ("yes", "no", "unsure") and answered.value not in offered
 
 
 def _said_by(answered: Event, event: Event, heard: Heard) -> bool:

@@ -3,7 +3,8 @@
 Notation, events joined with `` + ``, alternatives with ``|``:
   readings K1 22 low_stud=19 >30 surface=drywall:14 green; H1 12 ?jump on 2026-05-19 temp 20
   unclear jump, choice yes, topic gas, count 7, bays 1 3, date 2026-05-21, name Kitchen, stop ...
-A number after a label has no point unless one is named; ``?why`` is something that is asked besides.
+A number after a label has no point unless one is named; ``?why`` is something that is asked besides; ``~attic`` is a
+place that is not known and will be asked about, ``?`` none named.
 """
 
 from __future__ import annotations
@@ -138,7 +139,7 @@ def _one(event: Event) -> str:
 def _readings(value: ReadingsHeard) -> str:
     groups: dict[str, list[str]] = {}
     for item in value.items:
-        label = (item.place.label or item.place.words) if item.place is not None else "?"
+        label = (item.place.label or f"~{item.place.words}") if item.place is not None else "?"
         groups.setdefault(label, []).append(_item(item))
     text = "; ".join(f"{label} {' '.join(items)}" for label, items in groups.items())
     text += "".join(f" ?{unclear.why.value}" for unclear in value.unclear)
@@ -167,10 +168,15 @@ def judged(message: Message) -> Judged:
     got = written(events)
     if got in message.wanted or any(_stands_for(wanted, events) for wanted in message.wanted):
         return Judged(message, "understood", got)
-    if any(event.name in (EventName.READINGS, EventName.CORRECTION) and event.value.items for event in events):  # type: ignore[attr-defined]
+    if any(_stored(event) for event in events):
         return Judged(message, "wrong reading", got)
     asked = all(event.name in (EventName.UNCLEAR, EventName.NOT_UNDERSTOOD) for event in events)
     return Judged(message, "asked" if asked else "wrong", got)
+
+
+def _stored(event: Event) -> bool:
+    """Whether the event holds a reading of a place that is known: one that nothing will be asked about."""
+    return isinstance(event.value, ReadingsHeard) and any(i.place is not None and i.place.label for i in event.value.items)
 
 
 def _stands_for(wanted: str, events: tuple[Event, ...]) -> bool:
