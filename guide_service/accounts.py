@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Collection
+from typing import Any
 
 from sqlalchemy import Engine
 from sqlmodel import Session, select
@@ -35,7 +36,7 @@ def save_account(
     reason = _reason_against(offices, login, office, coordinator) or reason_against(password, login)
     if reason:
         raise AccountRefused(reason)
-    values = {
+    values: dict[str, Any] = {
         "name": name,
         "office": None if coordinator else office,
         "role": COORDINATOR if coordinator else "agent",

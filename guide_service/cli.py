@@ -15,7 +15,7 @@ import typer
 
 from guide_service.cli_agents import agents
 from guide_service.cli_words import flows, locales
-from guide_service.settings import Settings, SettingsError, get_settings
+from guide_service.settings import Settings, SettingsError, get_settings, read_settings
 
 if TYPE_CHECKING:
     from guide_service.wiring import Service
@@ -80,7 +80,7 @@ def demo(
     """Larkwater County on this machine: a dozen households, a practice phone, the agents' pages. No account needed."""
     from guide_service.demo import run_demo
 
-    run_demo(host, port, reset, work_until)
+    run_demo(at_port(read_settings(demo=True), host, port), host, port, reset, work_until)
 
 
 @app.command(epilog="Examples: python -m guide_service phone | python -m guide_service phone --number 0123")

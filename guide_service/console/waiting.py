@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from sqlalchemy import Select, func
+from sqlalchemy import func
 from sqlmodel import Session, col, select
+from sqlmodel.sql.expression import Select
 
 from guide_service.console.scope import in_scope
 from guide_service.county import County
@@ -54,7 +55,7 @@ def waiting_list(session: Session, county: County, agent: Agent, filters: Filter
     return WaitingList(tuple(Row(*each) for each in found[:PAGE]), len(found) > PAGE, count, longest)
 
 
-def _rows(county: County, agent: Agent, filters: Filters) -> Select[tuple[Escalation, Household, Contact, Agent]]:
+def _rows(county: County, agent: Agent, filters: Filters) -> Select[Escalation, Household, Contact, Agent]:
     states = (filters.state,) if filters.state else OPEN
     query = (
         select(Escalation, Household, Contact, Agent)

@@ -47,11 +47,11 @@ def numbers(engine: Engine) -> list[str]:
 
 
 def find_received(engine: Engine, number: str, body: str, since: dt.datetime, not_these: set[str]) -> str | None:
-    """The sid of a text that this phone was sent since then."""
+    """The sid of a text that this phone was sent since then, in real time (an id begins with its instant)."""
     query = (
         select(HandsetText.sid)
         .where(HandsetText.number == number, HandsetText.direction == RECEIVED, HandsetText.body == body)
-        .where(col(HandsetText.at) >= since, col(HandsetText.sid).not_in(not_these))
+        .where(col(HandsetText.id) >= int(since.timestamp() * 1_000) << 22, col(HandsetText.sid).not_in(not_these))
         .order_by(col(HandsetText.id))
     )
     with reading(engine) as session:

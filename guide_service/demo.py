@@ -1,0 +1,107 @@
+"""The demo: makes its database, fills it once, serves it with a worker, and says where to look."""
+
+from __future__ import annotations
+
+import socket
+import sys
+from pathlib import Path
+
+from rich.console import Console
+from sqlalchemy import Engine
+from sqlmodel import SQLModel, select
+
+from guide_service.accounts import save_account
+from guide_service.app import RunWorker, serve
+from guide_service.database import reading, writing
+from guide_service.records import Agent, DemoClock, Household
+from guide_service.records.migrating import migrate
+from guide_service.settings import Settings, SettingsError
+from guide_service.wiring import Service, build_service
+
+PASSWORD = "ossery river 1936"
+"""Of the demo's three agents. It guards nothing: the demo holds nobody's data."""
+AGENTS = (("rivera", "Ana Rivera", "millrace", False), ("holt", "Ben Holt", "upper", False))
+COORDINATOR = ("county", "June Castell", None, True)
+
+
+def run_demo(settings: Settings, host: str, port: int, reset: bool, run_worker: RunWorker) -> None:
+    """Until Ctrl-C. ``reset``: forget first what the demo has stored."""
+    if not _free(host, port):
+        raise SettingsError(f"port {port} is taken: choose another with --port (make demo PORT=8010)")
+    screen = Console(highlight=False)
+    with screen.status("Preparing Larkwater County; the first time takes half a minute"):
+        service = prepare(settings, reset)
+    screen.print(_where_to_look(settings))
+    serve(service, host, port, run_worker)
+
+
+def prepare(settings: Settings, reset: bool = False) -> Service:
+    """The demo's service on its database, migrated and filled."""
+    _make_folder(settings.database)
+    service = build_service(settings)
+    migrate(service.engine)
+    if reset:
+        _forget(service.engine)
+    if not _filled(service.engine):
+        _forget(service.engine)
+        _fill(service)
+    return service
+
+
+def _fill(service: Service) -> None:
+    from guide_service.demo_seeding import seed
+
+    with writing(service.engine) as session:
+        session.add(DemoClock(id=1))
+    offices = [office.id for office in service.county.offices]
+    for login, name, office, coordinator in AGENTS:
+        save_account(service.engine, offices, login, name, PASSWORD, office, coordinator)
+    seed(service)
+    login, name, office, coordinator = COORDINATOR
+    save_account(service.engine, offices, login, name, PASSWORD, office, coordinator)
+
+
+def _filled(engine: Engine) -> bool:
+    """The coordinator's account is made last: without it a filling was broken off."""
+    with reading(engine) as session:
+        return session.exec(select(Agent.id).where(Agent.login == COORDINATOR[0])).first() is not None
+
+
+def _forget(engine: Engine) -> None:
+    """Empties a database of the demo; one that is not the demo's is left alone."""
+    with writing(engine) as session:
+        if session.get(DemoClock, 1) is None and session.exec(select(Household.id)).first() is not None:
+            raise SettingsError("GUIDE_DATABASE_URL holds households that are not the demo's: nothing was changed")
+        for table in reversed(SQLModel.metadata.sorted_tables):
+            session.connection().execute(table.delete())
+
+
+def _make_folder(database: str) -> None:
+    if database.startswith("sqlite:///"):
+        Path(database.removeprefix("sqlite:///")).parent.mkdir(parents=True, exist_ok=True)
+
+
+def _free(host: str, port: int) -> bool:
+    with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError:
+            return False
+    return True
+
+
+def _where_to_look(settings: Settings) -> str:
+    logins = ", ".join(login for login, *_ in (*AGENTS, COORDINATOR))
+    return "\n".join(
+        (
+            "",
+            f"  Practice phone   {settings.address}/handset",
+            f"  Agents' list     {settings.address}/console",
+            f"                   sign in as {logins}; password: {PASSWORD}",
+            f"  In a terminal    {Path(sys.executable).name} -m guide_service phone --address {settings.address}",
+            "",
+            "  Ctrl-C stops it; what was done is kept. make demo-reset starts over.",
+            "",
+        )
+    )
