@@ -13,7 +13,7 @@ from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.saying import Say
 from guide_service.drying.assess import assess
 from guide_service.drying.assessment import Assessment, PlaceVerdict
-from guide_service.drying.terms import BAY_POINTS, Place, PlaceKind, Point, Reading, Wall
+from guide_service.drying.terms import BAY_POINTS, Place, PlaceKind, Point, Qualifier, Reading, Wall
 from guide_service.wording.messages import Message
 
 ROUND_MAX_DAYS = 4
@@ -103,7 +103,7 @@ class Context:
 
     # the round under way
     def round_since(self) -> dt.date | None:
-        since = self.slots.get("round")
+        since = self.slots.get("round") or self.slots.get("ended")
         if not isinstance(since, str):
             return None
         day = dt.date.fromisoformat(since)
@@ -121,6 +121,25 @@ class Context:
             if left:
                 rows.append((place.label, left))
         return rows
+
+    def below_once(self) -> tuple[str, Point] | None:
+        """The first point that read below the meter's range today, only once, and was not pushed again yet."""
+        pushed = set(strings(self.slots.get("pushed")))
+        today = [r for r in self.readings() if r.taken_on == self.facts.today]
+        for reading in today:
+            same = [r for r in today if (r.place, r.point) == (reading.place, reading.point)]
+            below = all(r.qualifier == Qualifier.BELOW for r in same)
+            if below and len(same) == 1 and f"{reading.place}:{reading.point}" not in pushed:
+                return reading.place, reading.point
+        return None
+
+    def next_points(self) -> tuple[str, tuple[Point, ...]] | None:
+        """What a question for readings is about: the point to push again, else the first place not fully read."""
+        push = self.slots.get("push")
+        if isinstance(push, list):
+            return str(push[0]), (Point(str(push[1])),)
+        missing = self.missing()
+        return missing[0] if missing else None
 
     def visit(self, day: dt.date) -> CheckFacts:
         return self.checks.get(day, CheckFacts())

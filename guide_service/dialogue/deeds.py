@@ -40,8 +40,15 @@ def _meter(sheet: Context, **told: object) -> None:
 
 
 def _show_consent(sheet: Context) -> None:
-    sheet.slots["greeted"] = True
-    sheet.add(ShowConsent())
+    """Once: the ledger keeps when who we are and how to stop was shown."""
+    if sheet.slots.get("greeted") is not True:
+        sheet.slots["greeted"] = True
+        sheet.add(ShowConsent())
+
+
+def _intro_said(sheet: Context) -> None:
+    _show_consent(sheet)
+    sheet.slots["led"] = ["welcome.intro"]
 
 
 def _set_role(sheet: Context) -> None:
@@ -96,6 +103,10 @@ def _want_meter(sheet: Context) -> None:
     sheet.add(Escalate(EscalationReason.METER_WANTED, Urgency.ROUTINE))
 
 
+def _escalate_house_kind(sheet: Context) -> None:
+    sheet.add(Escalate(EscalationReason.HOUSE_KIND, Urgency.SOON, {"kind": str(sheet.event.value)}))
+
+
 def _report_mould(sheet: Context) -> None:
     sense = str(sheet.event.value) if sheet.event.value in {"seen", "smelt"} else "seen"
     sheet.slots["mould"] = {"sense": sense}
@@ -130,6 +141,7 @@ def _new_water(sheet: Context) -> None:
 
 DEEDS: dict[str, Callable[[Context], None]] = {
     "show_consent": _show_consent,
+    "intro_said": _intro_said,
     "consent": lambda sheet: sheet.add(SetContact(consented=True)),
     "decline": lambda sheet: sheet.add(SetContact(consented=False), CancelChecks()),
     "set_role": _set_role,
@@ -149,6 +161,8 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "meter_pinless": lambda sheet: _meter(sheet, kind="pinless"),
     "meter_whose": lambda sheet: _meter(sheet, whose=deeds_places.words_of(sheet.event)),
     "want_meter": _want_meter,
+    "house_kind": lambda sheet: _merge_household(sheet, house_kind=str(sheet.event.value)),
+    "escalate_house_kind": _escalate_house_kind,
     "report_mould": _report_mould,
     "mould_small": _mould_detail(size="small"),
     "mould_big": _mould_detail(size="big"),

@@ -34,7 +34,7 @@ from guide_service.dialogue.pending import (
     queue_unknown,
 )
 from guide_service.drying.assessment import FindingKind, ForecastKind
-from guide_service.drying.terms import Mode, PlaceKind, Point, SelfCheck
+from guide_service.drying.terms import Mode, PlaceKind, Point, Qualifier, SelfCheck
 
 DAYS_AFTER_WASHING = 2
 """No readings within two days of washing: the pins would measure wash water. Common practice."""
@@ -68,9 +68,15 @@ def _accept(sheet: Context, readings: list[NewReading], temp_c: float | None = N
     days = {new.reading.taken_on for new in readings}
     for day in sorted(days):
         sheet.checks.setdefault(day, CheckFacts())
-        sheet.add(SetCheck(day, temp_c=temp_c))
+        sheet.add(SetCheck(day, temp_c=temp_c, meter=_whose_meter(sheet) if day not in sheet.facts.checks else None))
     sheet.add(RecordReadings(tuple(readings)))
     sheet.forget_assessment()
+
+
+def _whose_meter(sheet: Context) -> str | None:
+    meter = sheet.facts.household.get("meter")
+    whose = meter.get("whose") if isinstance(meter, dict) else None
+    return str(whose)[:40] if whose else None
 
 
 def _take_unplaced(sheet: Context, found: Unplaced) -> None:
@@ -264,7 +270,7 @@ def begin_round_once(sheet: Context) -> None:
 
 
 def end_round(sheet: Context) -> None:
-    sheet.slots.pop("round", None)
+    sheet.slots["ended"] = sheet.slots.pop("round", None)
     sheet.slots.pop("skipped", None)
     sheet.slots.pop("pushed", None)
 
@@ -278,11 +284,37 @@ def skip_place(sheet: Context) -> None:
         skipped.extend(f"{label}:{point}" for point in points)
 
 
+def ask_push(sheet: Context) -> None:
+    below = sheet.below_once()
+    if below is not None:
+        sheet.slots["push"] = [below[0], str(below[1])]
+
+
 def pushed_again(sheet: Context) -> None:
-    pushed = sheet.slots.setdefault("pushed", [])
-    assert isinstance(pushed, list)
-    below = [new.reading.place for new in sheet.new_readings]
-    pushed.extend(below or ([sheet.asked.place] if sheet.asked.place else []))
+    push = sheet.slots.pop("push", None)
+    if isinstance(push, list):
+        pushed = sheet.slots.setdefault("pushed", [])
+        assert isinstance(pushed, list)
+        pushed.append(f"{push[0]}:{push[1]}")
+
+
+def hear_push(sheet: Context) -> None:
+    """The second push: a number takes the place of the below-range one, below once more stands beside it and agrees."""
+    push = sheet.slots.get("push")
+    heard = sheet.event.value
+    pushed_again(sheet)
+    if not isinstance(heard, ReadingsHeard):
+        return
+    resolved = resolve(heard, sheet)
+    if isinstance(push, list):
+        resolved.readings = [_of_push(sheet, new, (str(push[0]), str(push[1]))) for new in resolved.readings]
+    _take(sheet, resolved, heard.temp_c)
+
+
+def _of_push(sheet: Context, new: NewReading, push: tuple[str, str]) -> NewReading:
+    if (new.reading.place, str(new.reading.point)) != push or new.reading.qualifier == Qualifier.BELOW:
+        return new
+    return replace(new, replaces=_replaced(sheet, new))
 
 
 def _visit(sheet: Context, *, mode: Mode | None = None, self_check: SelfCheck | None = None) -> None:
@@ -362,6 +394,8 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "begin_round_once": begin_round_once,
     "end_round": end_round,
     "skip_place": skip_place,
+    "ask_push": ask_push,
+    "hear_push": hear_push,
     "pushed_again": pushed_again,
     "mode_wood_pins": lambda sheet: _visit(sheet, mode=Mode.WOOD_PINS),
     "mode_pinless": lambda sheet: _visit(sheet, mode=Mode.PINLESS),

@@ -81,13 +81,22 @@ class State:
 
 
 @dataclass(frozen=True, slots=True)
+class Successor:
+    """Where a conversation goes on whose state is gone."""
+
+    state: str
+    file: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
 class FlowSet:
     """All flows of a folder, checked."""
 
     initial: str
     states: ReadMapping[str, State]
     anywhere: ReadMapping[str, tuple[Transition, ...]]
-    replaced: ReadMapping[str, str]
+    replaced: ReadMapping[str, Successor]
     """Successors of states that are gone."""
     messages: ReadMapping[str, Message]
     digest: str
@@ -96,5 +105,5 @@ class FlowSet:
     def resume(self, state: str) -> str:
         """The state in which a conversation stored in ``state`` goes on. Raises KeyError if it never existed."""
         while state not in self.states:
-            state = self.replaced[state]
+            state = self.replaced[state].state
         return state

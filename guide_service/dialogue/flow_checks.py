@@ -133,10 +133,11 @@ def _check_reachable(flows: FlowSet) -> None:
 
 def _check_permanence(flows: FlowSet, folder: Path) -> None:
     for old, successor in flows.replaced.items():
-        if successor not in flows.states and successor not in flows.replaced:
-            raise FlowFileError(folder.name, 1, f"{old!r} is replaced by the unknown state {successor!r}")
+        if successor.state not in flows.states and successor.state not in flows.replaced:
+            problem = f"{old!r} is replaced by the unknown state {successor.state!r}"
+            raise FlowFileError(successor.file, successor.line, problem)
         if old in flows.states:
-            raise FlowFileError(folder.name, 1, f"{old!r} is replaced and still there")
+            raise FlowFileError(successor.file, successor.line, f"{old!r} is replaced and still there")
     ledger = folder / KNOWN_STATES
     if not ledger.exists():
         return

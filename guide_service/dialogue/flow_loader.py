@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from guide_service.dialogue.events import EventName, Expect
-from guide_service.dialogue.flow import WILDCARD, Answer, FlowSet, State, Transition
+from guide_service.dialogue.flow import WILDCARD, Answer, FlowSet, State, Successor, Transition
 from guide_service.dialogue.strict_yaml import FlowFileError, Mapping, Sequence, Value, load_strict
 from guide_service.wording.messages import load_messages
 
@@ -27,21 +27,29 @@ def load_flows(folder: Path, check: Callable[[FlowSet, Path], None] | None = Non
     messages = load_messages(folder)
     states: dict[str, State] = {}
     anywhere: dict[str, tuple[Transition, ...]] = {}
-    replaced: dict[str, str] = {}
+    replaced: dict[str, Successor] = {}
     initial = ""
     digest = hashlib.sha256()
     for path in sorted(folder.glob("*.yaml")):
         digest.update(path.read_bytes())
         top = load_strict(path)
         _known_keys(top, _TOP, "a flow file")
+        if initial and "initial" in top:
+            raise top.error("the initial state is named twice", "initial")
         initial = _text(top, "initial") or initial
         for id_, node in _mapping(top, "states").items():
             if id_ in states:
                 raise _mapping(top, "states").error(f"the state {id_!r} stands twice (also {states[id_].file})", id_)
             states[id_] = _state(id_, _as_mapping(node, top, "states"), path.name)
-        anywhere |= _on(_mapping(top, "anywhere"))
-        for old, successor in _mapping(top, "replaced").items():
-            replaced[old] = str(successor)
+        for event, transitions in _on(_mapping(top, "anywhere")).items():
+            if event in anywhere:
+                raise _mapping(top, "anywhere").error(f"{event} stands in two files", event)
+            anywhere[event] = transitions
+        gone = _mapping(top, "replaced")
+        for old, successor in gone.items():
+            if old in replaced:
+                raise gone.error(f"{old!r} is replaced twice", old)
+            replaced[old] = Successor(str(successor), path.name, gone.lines[old])
     if not initial:
         raise FlowFileError(folder.name, 1, "no flow file names the initial state (initial: ...)")
     flows = FlowSet(initial, states, anywhere, replaced, messages, digest.hexdigest()[:16])
@@ -68,9 +76,16 @@ def _state(id_: str, node: Mapping, file: str) -> State:
         offers=offers,
         on=_on(_mapping(node, "on")),
         always=_transitions(node["always"], node, "always") if "always" in node else (),
-        enter=_transition(_as_mapping(enter, node, "enter")) if enter is not None else None,
+        enter=_entry(_as_mapping(enter, node, "enter")) if enter is not None else None,
         final=_text(node, "final") == "true",
     )
+
+
+def _entry(node: Mapping) -> Transition:
+    for key in ("if", "to"):
+        if key in node:
+            raise node.error(f"enter says and does, it takes no {key!r}", key)
+    return _transition(node)
 
 
 def _answer(item: Value, parent: Mapping) -> Answer:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import Unclear, WhyUnclear
 from guide_service.dialogue.pending import first_unclear, first_unknown
-from guide_service.drying.terms import Band, Mode, PlaceKind, Qualifier, SelfCheck
+from guide_service.drying.terms import Band, Mode, PlaceKind, SelfCheck
 
 MOST_BAYS = 60
 MOST_SPOTS = 12
@@ -53,15 +53,6 @@ def _block_known(sheet: Context) -> bool:
 
 def _points_missing(sheet: Context) -> bool:
     return sheet.slots.get("round") is not None and bool(sheet.missing())
-
-
-def _below_needs_push(sheet: Context) -> bool:
-    """A below-range number of this turn that has not been pushed again today."""
-    pushed = sheet.slots.get("pushed")
-    pushed = pushed if isinstance(pushed, list) else []
-    return any(
-        new.reading.qualifier == Qualifier.BELOW and new.reading.place not in pushed for new in sheet.new_readings
-    )
 
 
 def _bare_wall(sheet: Context) -> bool:
@@ -112,6 +103,9 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "mould_open": lambda sheet: sheet.facts.circumstances.mould_open,
     "has_no_places": lambda sheet: not sheet.places,
     "has_reference": lambda sheet: any(place.kind == PlaceKind.REFERENCE for place in sheet.places),
+    "house_kind_known": lambda sheet: "house_kind" in sheet.facts.household,
+    "mould_waits": lambda sheet: "mould" in sheet.slots,
+    "has_letters": lambda sheet: any(ch.isalpha() for ch in str(sheet.event.value or "")),
     "named_bare_wall": _bare_wall,
     "count_of_bays": lambda sheet: _count(sheet, MOST_BAYS),
     "count_of_spots": lambda sheet: _count(sheet, MOST_SPOTS),
@@ -125,7 +119,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "setting_known": _setting_known,
     "block_known": _block_known,
     "points_missing": _points_missing,
-    "below_needs_push": _below_needs_push,
+    "below_needs_push": lambda sheet: sheet.below_once() is not None,
     "heard_readings": lambda sheet: bool(sheet.touched),
     "unclear": lambda sheet: first_unclear(sheet.slots) is not None,
     "which_place": _which_place,

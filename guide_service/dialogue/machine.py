@@ -63,7 +63,7 @@ def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: 
         walk.take(event)
     if walk.ask:
         sheet.asked = walk.put_question()
-    for passing in ("told_now", "next_check_told", "state"):
+    for passing in ("told_now", "next_check_told", "state", "ended"):
         sheet.slots.pop(passing, None)
     return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
 
@@ -174,9 +174,9 @@ class _Walk:
         """Say the state's question with its numbered answers, and keep them as sent."""
         asked = Asked(self.state.expect)
         if self.state.expect == Expect.READINGS:
-            missing = self.sheet.missing()
-            if missing:
-                asked = Asked(self.state.expect, place=missing[0][0], points=missing[0][1])
+            wanted = self.sheet.next_points()
+            if wanted:
+                asked = Asked(self.state.expect, place=wanted[0], points=wanted[1])
         self.sheet.asked = asked
         if self.state.lead:
             self.lead(self.state.lead)

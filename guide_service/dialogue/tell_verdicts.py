@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from guide_service.dialogue.context import Context, label_order
 from guide_service.dialogue.deeds_check import store_assessment
+from guide_service.dialogue.labels import number_of
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.drying.assessment import (
     Assessment,
@@ -54,6 +55,8 @@ def picture(sheet: Context) -> Sequence[Say]:
     says: list[Say] = []
     if sum(counts.values()) > 1:
         says.append(Say("picture.counts", {band: counts[band] for band in ("wet", "caution", "dry")}))
+    if missing := [label for label, _points in sheet.missing()]:
+        says.append(Say("picture.missing", {"list": _join(missing[:MOST_LISTED])}))
     says += _readiness(sheet, sheet.assessment().walls)
     return [*says, *_next_check(sheet)]
 
@@ -102,8 +105,8 @@ def _heard(sheet: Context) -> list[Say]:
 
 def _named(sheet: Context) -> list[Say]:
     """Places that the text itself brought in, when the person used other words than our label."""
-    before = {place.label for place in sheet.facts.places}
-    new = [place for place in sheet.places if place.label not in before]
+    before = {wall.id for wall in sheet.facts.walls}
+    new = [place for place in sheet.places if place.wall not in before]
     rooms = {wall.id: wall.name for wall in sheet.walls}
     names = [(rooms.get(place.wall, place.wall), place.label) for place in new if rooms.get(place.wall) != place.wall]
     items = tuple(Say("heard.name", {"room": room, "place": label}) for room, label in names)
@@ -230,13 +233,14 @@ def _readiness(sheet: Context, walls: Sequence[WallReadiness]) -> list[Say]:
 
 def _of_wall(sheet: Context, wall: WallReadiness) -> list[Say]:
     known = sheet.wall(wall.wall)
-    name = known.name if known else wall.wall
+    room = known.name if known else wall.wall
+    name = _sentence_start(room)
     if wall.ready:
-        return [Say("ready.wall", {"wall": name, "list": _join(wall.covers)})]
+        return [Say("ready.wall", {"wall": name, "list": _join(in_order(wall.covers))})]
     if not _all_dry(sheet, wall.wall):
         return []
     if wall.sweep:
-        return [Say("ready.sweep", {"wall": name, "list": _join(wall.sweep), "example": wall.sweep[0]})]
+        return [Say("ready.sweep", {"wall": room, "list": _join(wall.sweep), "example": wall.sweep[0]})]
     reason = _reason(sheet, wall.reasons[0]) if wall.reasons else Say("reason.one_round_only")
     return [Say("ready.not_yet", {"wall": name, "reason": reason})]
 
@@ -275,6 +279,15 @@ def _reason(sheet: Context, reason: Reason) -> Say:
     if reason.code == ReasonCode.MISSING_POINTS and isinstance(names, tuple | list):
         args["list"] = tuple(Say(f"point.{name}") for name in names)
     return Say(f"reason.{reason.code}", args)
+
+
+def _sentence_start(name: str) -> str:
+    return name[:1].upper() + name[1:]
+
+
+def in_order(labels: Iterable[str]) -> list[str]:
+    """K2 before K10."""
+    return sorted(labels, key=lambda label: (label.rstrip("0123456789"), number_of(label)))
 
 
 def _join(items: Iterable[str]) -> str:

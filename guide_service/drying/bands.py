@@ -78,7 +78,11 @@ def _checks_that_speak(history: History) -> list[Check]:
 
 
 def _counts(check: Check) -> bool:
-    return bool(check.wood) and all(judged.weight is Weight.COUNTS for judged in check.wood.values())
+    """Whether its numbers say how the wood is today. While the meter's setting is still being asked they do, for the band
+    alone: a first check without an answer is shown as it reads, and so is every later one; neither passes a place."""
+    return bool(check.wood) and all(
+        judged.weight is Weight.COUNTS or judged.reason is ReasonCode.MODE_NOT_ASKED for judged in check.wood.values()
+    )
 
 
 def _wood_reasons(place: Place, used: list[Check], deciding: Judged | None) -> list[Reason]:
@@ -102,7 +106,8 @@ def _worsen(band: Band, others: list[Judged], reasons: list[Reason], policy: Pol
         args = {"point": judged.reading.point, "value": judged.reading.value, "material": judged.reading.material}
         if SEVERITY[pulled] > SEVERITY[band]:
             band = pulled
-            reasons.append(Reason(ReasonCode.RELATIVE_WORSENS, args))
+            own = None if judged.reading.material in RELATIVE_MATERIALS else judged.reason
+            reasons.append(Reason(own or ReasonCode.RELATIVE_WORSENS, args))
         elif judged.reason is not None:
             reasons.append(Reason(judged.reason, args))
         else:
