@@ -318,7 +318,6 @@ def test_a_text_that_went_out_is_found(carrier: respx.MockRouter, sender: Carrie
     [
         pytest.param({"body": BODY + "!"}, id="other words"),
         pytest.param({"direction": "inbound"}, id="inbound"),
-        pytest.param({"direction": "outbound-reply"}, id="a webhook's reply"),
         pytest.param({"date_created": format_datetime(SENT_AT - dt.timedelta(hours=1))}, id="an hour older"),
     ],
 )
