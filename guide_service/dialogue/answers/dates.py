@@ -54,6 +54,8 @@ def find_date(tokens: Sequence[Token], spoken: Sequence[str], i: int, lexicon: L
             return _told_weekday(spoken, end, term.kind, lexicon, cal)
         case "in":
             return _counted(spoken, end, lexicon, cal, ago=False) or _short_weekday(spoken, end, lexicon, cal)
+        case "ago_first":
+            return _counted(spoken, end, lexicon, cal, ago=False, back=True)
         case "number" | "a":
             return _counted(spoken, i, lexicon, cal, ago=True)
     return None
@@ -88,16 +90,17 @@ def _told_weekday(spoken: Sequence[str], i: int, told: str, lexicon: Lexicon, ca
     return found[0], cal.today + dt.timedelta(days=ahead if told == "this" else ahead - 7)
 
 
-def _counted(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar, ago: bool) -> DateFound | None:
-    """ "3 days ago" (``ago``), or the "3 days" of "in 3 days"."""
+def _counted(
+    spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar, ago: bool, back: bool = False
+) -> DateFound | None:
+    """ "3 days ago" (``ago``: a word follows), the "3 days" of "in 3 days", or of "hace 3 días" (``back``)."""
     count, at = _small_number(spoken, i, lexicon)
     unit = _term(spoken, at, lexicon) if count is not None else None
     if count is None or unit is None or unit[1].kind not in ("day", "week"):
         return None
     days = dt.timedelta(days=count * (7 if unit[1].kind == "week" else 1))
     if not ago:
-        before = bool(cal.past)
-        return unit[0], cal.today - days if before else cal.today + days
+        return unit[0], cal.today - days if back or cal.past else cal.today + days
     word = _term(spoken, unit[0], lexicon)
     return (word[0], cal.today - days) if word and word[1].kind == "ago" else None
 

@@ -51,7 +51,10 @@ def dangers(heard: Heard) -> list[Event]:
 
 
 def wants_stop(heard: Heard) -> Event | None:
-    match = next(iter(_meant(heard, ("stop",))), None)
+    """An opt-out, unless its words are part of a cry for help ("I dont want to live")."""
+    urgent = _meant(heard, ("danger",))
+    found = (m for m in _meant(heard, ("stop",)) if not any(d.start < m.end and m.start < d.end for d in urgent))
+    match = next(found, None)
     return None if match is None else Event(EventName.STOP, None, heard.raw_of(match))
 
 
@@ -161,6 +164,8 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
         idle |= names - _RECORDED
     if EventName.TOPIC in names:
         idle |= {EventName.HELP, EventName.WHY}
+    if EventName.CORRECTION in names:
+        idle.add(EventName.UNDO)
     if EventName.AUTOMATIC in names:
         idle |= names - _RECORDED - {EventName.AUTOMATIC}
     if len(names) > 1:

@@ -18,7 +18,8 @@ _SIGNS = {
     ">": "above", "=": "link", "~": "about", "°": "degrees", "º": "degrees", "(": "comma", ")": "comma", "#": "link",
     '"': "comma", "≈": "about", "≥": "above", "≤": "below", "&": "and", "*": "link", "|": "comma",
 }  # fmt: skip
-_DATE_STARTS = frozenset({"days", "weekdays", "weekdays_short", "months", "next", "last", "this", "in", "number", "a"})
+_DATE_STARTS = frozenset({"days", "weekdays", "weekdays_short", "months", "next", "last", "this", "in", "number", "a",
+                          "ago_first"})  # fmt: skip
 _VALUED = frozenset({"points", "materials", "kinds", "colours"})
 _FRACTION_PARTS = frozenset({"2", "3", "4", "8"})
 

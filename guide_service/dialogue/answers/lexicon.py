@@ -31,7 +31,10 @@ FILE_NAME = "words.toml"
 SHORTEST_CORRECTED = 5
 """Letters. A slip in a shorter word makes another word too easily."""
 
-_EVERYWHERE = frozenset({"start", "language", "written_in", "choice", "first_automatic"})
+NO_OR_NOT = "no_or_not"
+"""The kind of a word that is both "no" and "not" in its language (Spanish)."""
+
+_EVERYWHERE = frozenset({"start", "written_in", "choice", "first_automatic"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +164,7 @@ def _compile(
 
 def _foreign(meaning: Meaning, graph: Graph, own: frozenset[str]) -> Iterator[Graph]:
     """What is understood in every language. A word of one's own language keeps its own sense."""
-    if meaning.kind in ("stop", "danger"):
+    if meaning.kind in ("stop", "danger", "language"):
         yield graph
     elif meaning.kind in _EVERYWHERE or (meaning.whole and meaning.kind in COMMANDS):
         yield without_single(graph, own)
@@ -174,7 +177,8 @@ def _each_word(phrases: Sequence[str]) -> Iterator[str]:
 
 def _terms(table: Mapping[str, Any]) -> Graph:
     readings, dates, numbers = table["readings"], table["dates"], table["numbers"]
-    graphs: list[Graph] = []
+    both = set(readings["words"]["no"]) & set(readings["words"]["not"])
+    graphs: list[Graph] = list(_term_graphs(sorted(both), Term(NO_OR_NOT)))
     for value, word in ((value, word) for word, value in numbers["words"].items()):
         graphs.extend(_term_graphs([word], Term("number", float(value))))
     for section, source in (

@@ -102,7 +102,7 @@ def _worded(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
         return _event(EventName.CHOICE, named.pop(), heard)
     if named:
         return None
-    said = yes_no(heard, affirmed=YES in keys, sentences=bool(keys & {YES, NO, UNSURE}) or asked.expect is not Expect.NOTHING)
+    said = yes_no(heard, affirmed=YES in keys, sentences=bool(keys & {YES, NO, UNSURE}))
     if said is None or (said not in keys and asked.expect not in (Expect.NOTHING, Expect.CHOICE) and said != UNSURE):
         return None
     return _event(EventName.CHOICE, said, heard)

@@ -17,7 +17,7 @@ from guide_service.dialogue.answers.dates import Calendar
 from guide_service.dialogue.answers.figures import Figure, read_figures
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexemes import Lexeme, LexemeReader
-from guide_service.dialogue.answers.lexicon import Lexicon
+from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
 from guide_service.dialogue.answers.places import Atlas, PlaceHeard, atlas_of, of_kind
 from guide_service.dialogue.answers.points import Where, assign
 from guide_service.dialogue.events import Expect, Listening, PlaceNamed, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
@@ -44,6 +44,10 @@ class Group:
     """Two places were named for the same numbers."""
     claim: bool = False
     """ "dry" or "wet" was said of it."""
+    contradicted: bool = False
+    """A "no" stands after its figures."""
+    two_minds: bool = False
+    """Another figure follows that "no"."""
     words: bool = False
     """Named by its own words in this text, not only asked about."""
 
@@ -119,7 +123,7 @@ class _Walk:
             self._where(lexeme)
         else:
             self._other(lexeme)
-        self.denied = kind == "not" or (self.denied and kind in ("link", "not"))
+        self.denied = kind == "not" or (kind == NO_OR_NOT and not self.only_links) or (self.denied and kind == "link")
         if kind not in _QUIET and kind not in ("no", "fix"):
             self.only_links = False
 
@@ -137,8 +141,8 @@ class _Walk:
                 self._ask(WhyUnclear.TEMPERATURE, lexeme, suggestion=lexeme.value.value)
             case "fix":
                 self.outcome.corrects = True
-            case "no":
-                self.no_first = self.no_first or self.only_links
+            case "no" | "no_or_not":
+                self._no()
             case "dry":
                 self._claim(lexeme)
             case "not":
@@ -147,6 +151,12 @@ class _Walk:
                 self._bay(lexeme)
             case _:
                 self.anchored = False
+
+    def _no(self) -> None:
+        """ "No, K1 was 12" corrects; "K1 22 no 12" may mean either number."""
+        self.no_first = self.no_first or self.only_links
+        if self.groups and self.groups[-1].figures:
+            self.groups[-1].contradicted = True
 
     def _date(self, lexeme: Lexeme) -> None:
         if lexeme.value is None or lexeme.value > self.listening.today:
@@ -220,7 +230,9 @@ class _Walk:
         if odd:
             figure = Figure(None, why=figure.why or WhyUnclear.NOT_A_READING, suggestion=figure.value)
         self.outcome.marked = self.outcome.marked or figure.marked
-        self._group(lexeme).parts.append(figure)
+        group = self._group(lexeme)
+        group.two_minds = group.two_minds or group.contradicted
+        group.parts.append(figure)
 
     def _deny(self, lexeme: Lexeme) -> None:
         """ "not 22": the number that is taken back; without another one it is asked."""
@@ -256,14 +268,20 @@ class _Walk:
         self.outcome.spans.append((group.start, group.end))
         if group.shared or (group.place is not None and len(group.place.labels) != 1):
             self._which_place(group)
+        elif group.two_minds:
+            self._unclear(group, WhyUnclear.MANY_NUMBERS)
         elif not self._is_only_chat(group):
             self._items(group)
 
     def _is_only_chat(self, group: Group) -> bool:
-        """Bare numbers that nobody asked for ("2 kids") are not worth a question."""
-        if group.words or any(isinstance(part, Where) for part in group.parts):
+        """Bare numbers that nobody asked for ("2 kids", "what is a stud") are not worth a question."""
+        if group.words or self.outcome.marked:
             return False
-        return all(figure.why is WhyUnclear.NOT_A_READING and figure.value is None for figure in group.figures)
+        small = (figure.value is not None and figure.value < LEAST_PLAUSIBLE for figure in group.figures)
+        if not self.asked_here and all(small):
+            return True
+        odd = all(figure.why is WhyUnclear.NOT_A_READING and figure.value is None for figure in group.figures)
+        return odd and not any(isinstance(part, Where) for part in group.parts)
 
     def _which_place(self, group: Group) -> None:
         """The place is asked, and the numbers wait for the answer."""

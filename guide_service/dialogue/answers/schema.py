@@ -38,7 +38,7 @@ READING_WORDS = frozenset(
 )  # fmt: skip
 """Kinds of word that the grammar of readings, counts and bays knows."""
 
-DATE_WORDS = frozenset({"day", "week", "in", "ago", "next", "last", "this", "ordinal", "a"})
+DATE_WORDS = frozenset({"day", "week", "in", "ago", "ago_first", "next", "last", "this", "ordinal", "a"})
 
 VALUES: Mapping[tuple[str, str], frozenset[str]] = {
     ("readings", "points"): frozenset({*(p.value for p in Point), "stud"}),
