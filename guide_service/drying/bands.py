@@ -64,7 +64,8 @@ def band_today(history: History, policy: Policy) -> BandToday:
     missing = tuple(point for point in required_points(history.place, policy) if point not in read)
     if missing:
         reasons.append(Reason(ReasonCode.MISSING_POINTS, {"points": missing}))
-    ids = tuple(judged.reading.id for check in used for judged in (*check.wood.values(), *check.aside, *check.others))
+    everything = [(*check.wood.values(), *check.aside, *check.others) for check in used]
+    ids = tuple(judged.reading.id for judgeds in everything for judged in judgeds)
     return BandToday(band, _worst_point(deciding, policy), tuple(reasons), ids, missing)
 
 
@@ -78,7 +79,7 @@ def _checks_that_speak(history: History) -> list[Check]:
 
 
 def _counts(check: Check) -> bool:
-    """Whether its numbers say how the wood is today. While the meter's setting is still being asked they do, for the band
+    """Whether its numbers say how the wood is today. While the setting is still being asked they do, for the band
     alone: a first check without an answer is shown as it reads, and so is every later one; neither passes a place."""
     return bool(check.wood) and all(
         judged.weight is Weight.COUNTS or judged.reason is ReasonCode.MODE_NOT_ASKED for judged in check.wood.values()

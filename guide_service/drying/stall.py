@@ -26,12 +26,14 @@ TOO_LONG_DAYS = {Exposure.TWO_FACES: 30, Exposure.UNKNOWN: 30, Exposure.ONE_FACE
 """Remaining time beyond which a place is too slow (county practice; a stud open on both sides has tau about 14 d)."""
 WINDOW_DAYS = 28
 """Checks older than this say nothing of today's fall."""
-Z_BOUND = 0.7
+Z_BOUND = 1.0
 """One-sided bound of the fall in standard errors; chosen in the simulated world (power against false alarms)."""
 SLOPE_NOISE_MC = 0.85
 """Noise of one reading about a straight fall [% MC]: push, display step, weather (chosen like the closing rule's)."""
-RISE_MC = 2.0
-"""Rise of the middle point above its expected level that is new water [% MC]; about 3.5 standard errors."""
+RISE_MC = 2.6
+"""Rise of the middle point above its level that is new water [% MC]; about 3.5 standard errors."""
+ALSO_UP_MC = 0.7
+"""Rise of every other point that makes one point far above them new water and no slip of the thumb [% MC]."""
 STUCK_DAYS = 28
 """Dry rounds over so many days without passing: the limit is out of reach as things are (county practice)."""
 
@@ -82,7 +84,7 @@ def rewetted(series: Sequence[Series], policy: Policy) -> bool:
         return False
     if len(rises) == 1:
         return rises[0] > policy.repeatability_mc
-    one_point_leads = max(since_last) > policy.repeatability_mc and min(since_last) > RISE_MC / 4.0
+    one_point_leads = max(since_last) > policy.repeatability_mc and min(since_last) > ALSO_UP_MC
     return median_low(rises) > RISE_MC or one_point_leads
 
 
