@@ -29,6 +29,13 @@ HEARTBEAT_SECONDS = 5.0
 _seen: Any = WorkerSeen.__table__  # type: ignore[attr-defined]
 
 
+def _seen_now(insert: Any) -> Any:
+    return insert.on_conflict_do_update(index_elements=["worker"], set_={"seen_at": insert.excluded.seen_at})
+
+
+_BEAT = {"sqlite": _seen_now(sqlite.insert(_seen)), "postgresql": _seen_now(postgresql.insert(_seen))}
+
+
 def run(service: Service, stop: threading.Event, *, worker_name: str | None = None, poll_seconds: float = 0.5) -> None:
     """Works until ``stop`` is set; the job in hand is brought to its end first."""
     worker = Worker(service, worker_name or f"{socket.gethostname()[:40]}:{os.getpid()}", stop)
@@ -56,9 +63,9 @@ class Worker:
             return
         with writing(self.service.engine) as session:
             connection = session.connection()
-            insert: Any = {"sqlite": sqlite, "postgresql": postgresql}[connection.dialect.name].insert(_seen)
-            insert = insert.values(worker=self.name, seen_at=dt.datetime.now(dt.UTC))
-            connection.execute(insert.on_conflict_do_update(["worker"], set_={"seen_at": insert.excluded.seen_at}))
+            connection.execute(
+                _BEAT[connection.dialect.name], {"worker": self.name, "seen_at": dt.datetime.now(dt.UTC)}
+            )
             for kind in PERIODIC:
                 now = self.service.clock.now()
                 jobs.enqueue(session, kind, key=kind, payload={}, run_at=now, now=now, replace=False)

@@ -1,0 +1,139 @@
+"""What the county's table says is forgotten; a replay recreates nothing; old numbers are sealed anew."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+
+from guide_service import jobs
+from guide_service.database import writing
+from guide_service.followup import retention
+from guide_service.records import (
+    Agent,
+    AgentSession,
+    ConsentEvent,
+    Contact,
+    Escalation,
+    Job,
+    Message,
+    Tombstone,
+    WorkerSeen,
+)
+from guide_service.sealing import Sealer
+from guide_service.wiring import Service
+from tests.people import NUMBER, add_person, live_jobs, row, rows, work
+
+
+def clean(service: Service) -> None:
+    with writing(service.engine) as session:
+        now = service.clock.now()
+        jobs.enqueue(session, "retention", key="retention", payload={}, run_at=now, now=now)
+    assert work(service) == 1
+
+
+def text(service: Service, days_old: float, direction: str = "in", **values: object) -> Message:
+    contact = rows(service, Contact)[0].id if rows(service, Contact) else add_person(service)[0]
+    media = [{"url": "https://pictures.example/1", "type": "image/jpeg"}]
+    at = service.clock.now() - dt.timedelta(days=days_old)
+    with writing(service.engine) as session:
+        message = Message(contact_id=contact, direction=direction, origin="person", body="K1 22", at=at, media=media,
+                          understood=[{"event": "readings"}], **values)  # fmt: skip
+        session.add(message)
+    return message
+
+
+def test_links_go_first_then_bodies_then_rows(service: Service) -> None:
+    ages = {name: text(service, days).id for name, days in
+            (("young", 89), ("links", 91), ("bodies", 366), ("kept", 729), ("rows", 731))}  # fmt: skip
+    clean(service)
+    stored = {message.id: message for message in rows(service, Message)}
+    assert ages["rows"] not in stored
+    shown = {name: (stored[id_].media is not None, stored[id_].body) for name, id_ in ages.items() if id_ in stored}
+    assert shown == {
+        "young": (True, "K1 22"), "links": (False, "K1 22"), "bodies": (False, None), "kept": (False, None),
+    }  # fmt: skip
+    assert stored[ages["bodies"]].understood is None
+
+
+def test_what_we_said_is_kept_as_long_as_the_row(service: Service) -> None:
+    ours = text(service, 400, direction="out")
+    clean(service)
+    assert row(service, Message, ours.id).body == "K1 22"
+
+
+def test_a_row_that_goes_leaves_a_tombstone_by_its_keyed_id(service: Service) -> None:
+    text(service, 800, carrier_sid="SMold")
+    text(service, 800, direction="out", carrier_sid="SMours")
+    text(service, 800)
+    clean(service)
+    clean(service)
+    assert rows(service, Message) == []
+    with writing(service.engine) as session:
+        assert session.get(Tombstone, service.sealer.sid_key("SMold")) is not None
+        assert session.get(Tombstone, service.sealer.sid_key("SMours")) is None
+
+
+def test_more_than_one_slice_is_done_in_one_go(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(retention, "BATCH", 3)
+    for _ in range(8):
+        text(service, 400)
+    clean(service)
+    assert {message.body for message in rows(service, Message)} == {None}
+
+
+def test_words_beside_a_settled_escalation_go_with_the_bodies(service: Service) -> None:
+    _, household = add_person(service)
+    old = service.clock.now() - dt.timedelta(days=400)
+    with writing(service.engine) as session:
+        for reason, state in (("mould", "settled"), ("danger", "waiting")):
+            session.add(Escalation(household_id=household, reason=reason, urgency=2, state=state, words="the wall",
+                                   opened_at=old))  # fmt: skip
+    clean(service)
+    assert {each.reason: each.words for each in rows(service, Escalation)} == {"mould": "", "danger": "the wall"}
+
+
+def test_settled_jobs_ended_sign_ins_and_gone_workers_are_forgotten(service: Service) -> None:
+    long_ago, now = service.clock.now() - dt.timedelta(days=40), dt.datetime.now(dt.UTC)
+    with writing(service.engine) as session:
+        agent = Agent(login="a", name="A", password_hash="x", created_at=long_ago)
+        session.add(agent)
+        session.flush()
+        for name, ended in (("old", now - dt.timedelta(days=40)), ("new", now)):
+            session.add(AgentSession(token_key=name, agent_id=agent.id, csrf="c", created_at=ended, expires_at=ended))
+            session.add(WorkerSeen(worker=name, seen_at=ended))
+        session.add(Job(kind="alarm", state="done", run_at=long_ago, created_at=long_ago))
+    clean(service)
+    with writing(service.engine) as session:
+        assert [session.get(AgentSession, name) is None for name in ("old", "new")] == [True, False]
+        assert [session.get(WorkerSeen, name) is None for name in ("old", "new")] == [True, False]
+    assert [job.kind for job in rows(service, Job)] == ["retention"]
+
+
+def test_after_a_change_of_the_secret_numbers_and_consent_move_to_the_new_key(service: Service) -> None:
+    contact, _ = add_person(service)
+    old = service.sealer
+    with writing(service.engine) as session:
+        session.add(ConsentEvent(phone_key=old.phone_key(NUMBER), at=service.clock.now(), kind="given"))
+    fresh = Sealer(["a-new-secret-0123456789-abcdefghijklmnop", *service.settings.keys])
+    clean(replace(service, sealer=fresh))
+    person = row(service, Contact, contact)
+    assert person.key_id == fresh.key_id
+    assert person.phone_key == fresh.phone_key(NUMBER) != old.phone_key(NUMBER)
+    assert fresh.open(person.phone_sealed, person.key_id) == NUMBER
+    assert rows(service, ConsentEvent)[0].phone_key == person.phone_key
+
+
+def test_a_number_under_a_forgotten_key_holds_nothing_up(service: Service) -> None:
+    contact, _ = add_person(service)
+    other = Sealer(["a-new-secret-0123456789-abcdefghijklmnop"])
+    clean(replace(service, sealer=other))
+    assert row(service, Contact, contact).key_id == service.sealer.key_id
+
+
+def test_it_comes_back_early_the_next_morning(service: Service) -> None:
+    clean(service)
+    (job,) = live_jobs(service)
+    assert (job.kind, job.run_at.astimezone(service.county.zone(None)).time()) == ("retention", dt.time(3))
+    assert job.run_at - service.clock.now() < dt.timedelta(days=1)
