@@ -1,0 +1,204 @@
+"""Everything that one turn needs to know, in five reads and no object mapping: this is the hot path.
+
+The household's version is read first. Whatever is read after it and changes meanwhile moves the version, and the turn
+is decided again; so the reads need no transaction around them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import Connection, bindparam, func, select
+
+from guide_service.records.contact import Contact
+from guide_service.records.conversation import Conversation
+from guide_service.records.escalation import Escalation
+from guide_service.records.household import Household, Membership, MouldReport, PlaceRow, WallRow
+from guide_service.records.message import Message, Tombstone
+from guide_service.records.prepared import Prepared
+from guide_service.records.reading import Check, ReadingRow
+
+_contact: Any = Contact.__table__  # type: ignore[attr-defined]
+_household: Any = Household.__table__  # type: ignore[attr-defined]
+_membership: Any = Membership.__table__  # type: ignore[attr-defined]
+_conversation: Any = Conversation.__table__  # type: ignore[attr-defined]
+_wall: Any = WallRow.__table__  # type: ignore[attr-defined]
+_place: Any = PlaceRow.__table__  # type: ignore[attr-defined]
+_mould: Any = MouldReport.__table__  # type: ignore[attr-defined]
+_visit: Any = Check.__table__  # type: ignore[attr-defined]
+_reading: Any = ReadingRow.__table__  # type: ignore[attr-defined]
+_message: Any = Message.__table__  # type: ignore[attr-defined]
+_escalation: Any = Escalation.__table__  # type: ignore[attr-defined]
+_tombstone: Any = Tombstone.__table__  # type: ignore[attr-defined]
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The rows behind one phone: ``who`` joins contact, membership, household and conversation."""
+
+    who: Any
+    places: Sequence[Any] = ()
+    """Places joined with their walls; walls without a place have no label."""
+    visits: Sequence[Any] = ()
+    """In the order of their days."""
+    readings: Sequence[Any] = ()
+    """Those that stand, in the order of their days."""
+    escalations: dict[str, str] = field(default_factory=dict)
+
+
+_WHO_COLUMNS = (
+    _contact.c.id.label("contact_id"),
+    _contact.c.kind.label("contact_kind"),
+    _contact.c.language,
+    _contact.c.consented_at,
+    _contact.c.opted_out_at,
+    _contact.c.undeliverable,
+    _contact.c.last_heard_at,
+    _membership.c.role,
+    _household.c.id.label("household_id"),
+    _household.c.version,
+    _household.c.area,
+    _household.c.address,
+    _household.c.facts,
+    _household.c.flooded_again_on,
+    _household.c.next_check_on,
+    _household.c.unanswered,
+    _household.c.mould_open,
+    _conversation.c.id.label("conversation_id"),
+    _conversation.c.state,
+    _conversation.c.slots,
+    _conversation.c.asked,
+    _conversation.c.flow_digest,
+    _conversation.c.taken_over_by,
+)
+_WHO = (
+    select(*_WHO_COLUMNS)
+    .select_from(
+        _contact.outerjoin(_membership, (_membership.c.contact_id == _contact.c.id) & _membership.c.ended_at.is_(None))
+        .outerjoin(_household, _household.c.id == _membership.c.household_id)
+        .outerjoin(
+            _conversation,
+            (_conversation.c.contact_id == _contact.c.id) & (_conversation.c.household_id == _household.c.id),
+        )
+    )
+    .order_by(_conversation.c.updated_at.desc())
+    .limit(1)
+)
+_BY_PHONE = Prepared(_WHO.where(_contact.c.phone_key == bindparam("phone_key")))
+_MAY_BE_WRITTEN_TO = (_contact.c.opted_out_at.is_(None), _contact.c.undeliverable.is_(None))
+_BY_HOUSEHOLD = Prepared(_WHO.where(_household.c.id == bindparam("household_id"), *_MAY_BE_WRITTEN_TO))
+_PLACES = Prepared(
+    select(
+        _wall.c.id.label("wall_id"),
+        _wall.c.letter,
+        _wall.c.name,
+        _wall.c.bays,
+        _wall.c.removed_at.label("wall_removed_at"),
+        _place.c.id.label("place_id"),
+        _place.c.label,
+        _place.c.kind,
+        _place.c.exposure,
+        _place.c.treated_plate,
+        _place.c.treated_confirmed,
+        _place.c.followed,
+        _place.c.removed_at,
+    )
+    .select_from(
+        _wall.outerjoin(_place, (_place.c.wall_id == _wall.c.id) & (_place.c.household_id == _wall.c.household_id))
+    )
+    .where(_wall.c.household_id == bindparam("household_id"))
+    .order_by(_wall.c.id, _place.c.id)
+)
+_VISITS = Prepared(
+    select(
+        _visit.c.id.label("visit_id"),
+        _visit.c.taken_on,
+        _visit.c.mode.label("visit_mode"),
+        _visit.c.self_check,
+        _visit.c.meter,
+        _visit.c.temp_c,
+    )
+    .where(_visit.c.household_id == bindparam("household_id"))
+    .order_by(_visit.c.taken_on)
+)
+_READINGS = Prepared(
+    select(
+        _reading.c.id.label("reading_id"),
+        _reading.c.check_id.label("visit_id"),
+        _reading.c.taken_on,
+        _reading.c.place,
+        _reading.c.point,
+        _reading.c.value,
+        _reading.c.qualifier,
+        _reading.c.material,
+        _reading.c.mode,
+        _reading.c.colour,
+        _reading.c.resolution,
+        _reading.c.confirmed,
+        _reading.c.message_id,
+        _reading.c.contact_id,
+    )
+    .where(_reading.c.household_id == bindparam("household_id"), _reading.c.superseded_at.is_(None))
+    .order_by(_reading.c.taken_on, _reading.c.id)
+)
+_ESCALATIONS = Prepared(
+    select(_escalation.c.reason, _escalation.c.state).where(
+        _escalation.c.household_id == bindparam("household_id"), _escalation.c.state != "settled"
+    )
+)
+_GONE = Prepared(select(_tombstone.c.at).where(_tombstone.c.sid_key == bindparam("sid_key")))
+_EARLIER = Prepared(select(_message.c.id).where(_message.c.carrier_sid == bindparam("sid")))
+_REPLIES = Prepared(
+    select(_message.c.id, _message.c.body).where(_message.c.reply_to == bindparam("message_id")).order_by(_message.c.id)
+)
+
+
+def load_by_phone(connection: Connection, phone_key: str) -> Known | None:
+    """None for a phone that was never heard."""
+    who = _BY_PHONE.first(connection, {"phone_key": phone_key})
+    return _with_house(connection, who) if who is not None else None
+
+
+def load_by_household(connection: Connection, household_id: int) -> Known | None:
+    """Through the phone of the household that was heard last and may be written to; None when there is none."""
+    who = _BY_HOUSEHOLD.first(connection, {"household_id": household_id})
+    return _with_house(connection, who) if who is not None else None
+
+
+def _with_house(connection: Connection, who: Any) -> Known:
+    if who.household_id is None:
+        return Known(who)
+    house = {"household_id": who.household_id}
+    places, visits, readings = (found.rows(connection, house) for found in (_PLACES, _VISITS, _READINGS))
+    escalations = {row.reason: row.state for row in _ESCALATIONS.rows(connection, house)}
+    return Known(who, places, visits, readings, escalations)
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierAnswer:
+    """What was answered to a text that was handled before."""
+
+    message_id: int
+    texts: tuple[tuple[int, str], ...]
+    """(row, body) of each reply; bodies are gone after their retention time, and then nothing is repeated."""
+
+
+def earlier_answer(connection: Connection, sid: str, sid_keys: Sequence[str]) -> EarlierAnswer | None:
+    row = _EARLIER.first(connection, {"sid": sid})
+    if row is not None:
+        replies = _REPLIES.rows(connection, {"message_id": row.id})
+        return EarlierAnswer(row.id, tuple((reply.id, reply.body) for reply in replies if reply.body))
+    gone = any(_GONE.rows(connection, {"sid_key": key}) for key in sid_keys)
+    return EarlierAnswer(0, ()) if gone else None
+
+
+def count_open_mould(connection: Connection, household_id: int) -> int:
+    open_reports = select(func.count()).where(_mould.c.household_id == household_id, _mould.c.lifted_at.is_(None))
+    return int(connection.execute(open_reports).scalar() or 0)
+
+
+def days_of(known: Known) -> list[dt.date]:
+    return sorted({row.taken_on for row in known.visits})
