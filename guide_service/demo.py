@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import socket
-import sys
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from rich.console import Console
 from sqlalchemy import Engine
@@ -20,8 +20,8 @@ from guide_service.wiring import Service, build_service
 
 PASSWORD = "ossery river 1936"
 """Of the demo's three agents. It guards nothing: the demo holds nobody's data."""
-AGENTS = (("rivera", "Ana Rivera", "millrace", False), ("holt", "Ben Holt", "upper", False))
-COORDINATOR = ("county", "June Castell", None, True)
+AGENTS = (("rivera", "Ana Rivera", "millrace"), ("holt", "Ben Holt", "upper"))
+COORDINATOR = ("county", "June Castell")
 
 
 def run_demo(settings: Settings, host: str, port: int, reset: bool, run_worker: RunWorker) -> None:
@@ -54,11 +54,10 @@ def _fill(service: Service) -> None:
     with writing(service.engine) as session:
         session.add(DemoClock(id=1))
     offices = [office.id for office in service.county.offices]
-    for login, name, office, coordinator in AGENTS:
-        save_account(service.engine, offices, login, name, PASSWORD, office, coordinator)
+    for login, name, office in AGENTS:
+        save_account(service.engine, offices, login, name, PASSWORD, office, coordinator=False)
     seed(service)
-    login, name, office, coordinator = COORDINATOR
-    save_account(service.engine, offices, login, name, PASSWORD, office, coordinator)
+    save_account(service.engine, offices, *COORDINATOR, PASSWORD, None, coordinator=True)
 
 
 def _filled(engine: Engine) -> bool:
@@ -92,6 +91,7 @@ def _free(host: str, port: int) -> bool:
 
 
 def _where_to_look(settings: Settings) -> str:
+    address = urlsplit(settings.address)
     logins = ", ".join(login for login, *_ in (*AGENTS, COORDINATOR))
     return "\n".join(
         (
@@ -99,7 +99,7 @@ def _where_to_look(settings: Settings) -> str:
             f"  Practice phone   {settings.address}/handset",
             f"  Agents' list     {settings.address}/console",
             f"                   sign in as {logins}; password: {PASSWORD}",
-            f"  In a terminal    {Path(sys.executable).name} -m guide_service phone --address {settings.address}",
+            f"  In a terminal    make phone HOST={address.hostname} PORT={address.port}",
             "",
             "  Ctrl-C stops it; what was done is kept. make demo-reset starts over.",
             "",

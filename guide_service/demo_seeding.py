@@ -12,6 +12,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import count
 
 from sqlalchemy import func
@@ -70,7 +71,8 @@ class Season:
         self.zone = county.zone(None)
 
     def run(self) -> None:
-        order, ahead = count(), []
+        order = count()
+        ahead: list[tuple[dt.datetime, int, Happening]] = []
         for happening in self._happenings():
             if happening.at <= self.present:
                 heapq.heappush(ahead, (happening.at, next(order), happening))
@@ -85,7 +87,7 @@ class Season:
     def _happenings(self) -> Iterator[Happening]:
         for person in CAST:
             for days_ago, hour, text in person.says:
-                yield Happening(self._moment(days_ago, hour), lambda person=person, text=text: self.say(person, text))
+                yield Happening(self._moment(days_ago, hour), partial(self.say, person, text))
             yield from self._evenings(person)
         yield Happening(self._moment(6, 21.0), lambda: self.agent_settles("0133", "danger", "called"))
         yield Happening(
@@ -97,7 +99,7 @@ class Season:
             return
         day = person.first_check
         while day >= max(person.measures_until, 1):
-            yield Happening(self._moment(day, EVENING), lambda person=person, day=day: self.measure(person, day))
+            yield Happening(self._moment(day, EVENING), partial(self.measure, person, day))
             day -= 1
 
     def _moment(self, days_ago: float, hour: float) -> dt.datetime:

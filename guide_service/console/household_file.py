@@ -22,14 +22,15 @@ from guide_service.records import (
     MouldReport,
     PlaceRow,
     ReadingRow,
+    ReadyAnswer,
     Verdict,
     WallRow,
 )
 
-MESSAGES = 200
+MESSAGES = 40
 """The newest ones; earlier ones on a page of their own address (``before``)."""
 VISITS = 8
-"""Checks shown as columns of the table; all readings stand in the list below it."""
+"""Newest checks shown as columns of the table; all readings stand in the list below it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,8 @@ class HouseholdFile:
     readings: tuple[ReadingRow, ...]
     verdicts: dict[str, Verdict]
     """The latest of each place."""
+    ready: dict[int, ReadyAnswer]
+    """The latest of each wall that was said to meet the limit."""
     moulds: tuple[MouldReport, ...]
     agents: dict[int, Agent]
 
@@ -84,6 +87,7 @@ def read_file(session: Session, household: Household, before: int | None = None)
         visits=_visits(session, household.id),
         readings=_readings(session, household.id),
         verdicts=_latest_verdicts(session, household.id),
+        ready=_ready(session, household.id),
         moulds=_moulds(session, household.id),
         agents={agent.id: agent for agent in session.exec(select(Agent))},
     )
@@ -135,6 +139,11 @@ def _readings(session: Session, household_id: int) -> tuple[ReadingRow, ...]:
 def _latest_verdicts(session: Session, household_id: int) -> dict[str, Verdict]:
     query = select(Verdict).where(Verdict.household_id == household_id).order_by(col(Verdict.id))
     return {verdict.place: verdict for verdict in session.exec(query)}
+
+
+def _ready(session: Session, household_id: int) -> dict[int, ReadyAnswer]:
+    query = select(ReadyAnswer).where(ReadyAnswer.household_id == household_id).order_by(col(ReadyAnswer.id))
+    return {answer.wall_id: answer for answer in session.exec(query)}
 
 
 def _moulds(session: Session, household_id: int) -> tuple[MouldReport, ...]:

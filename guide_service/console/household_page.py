@@ -21,7 +21,7 @@ from guide_service.console.pages import masked, page
 from guide_service.console.sign_in import SignedIn
 from guide_service.console.understood import understood
 from guide_service.database import reading, writing
-from guide_service.records import Household, Message
+from guide_service.records import Check, Household, Message
 from guide_service.wiring import Service
 from guide_service.wording.gsm import BASIC_SET, EXTENSION_SET, gsm_safe
 from guide_service.wording.segments import segments
@@ -87,7 +87,7 @@ def _context(session: Session, service: Service, home: Household, shown: Shown) 
         "settled": [each for each in file.escalations if each.state == "settled"],
         "reachable": [person for person in file.people if can_be_texted(person)],
         "days": _by_day(service, file),
-        "visits": [visit for visit in file.visits if any(r.check_id == visit.id for r in file.readings)][-VISITS:],
+        "visits": _newest_visits(file),
         "cells": cells(file.readings),
         "shown": shown.numbers,
         "draft": draft,
@@ -96,6 +96,7 @@ def _context(session: Session, service: Service, home: Household, shown: Shown) 
         "long": draft.objection is Objection.LONG,
         "alphabet": ALPHABET,
         "failed": FAILED,
+        "today": service.clock.now().astimezone(service.county.zone(home.area)).date(),
         "understood": understood,
         "delivery": _delivery,
         "agent_name": lambda key: file.agents[key].name if key in file.agents else gettext("someone"),
@@ -116,6 +117,11 @@ def _by_day(service: Service, file: HouseholdFile) -> list[tuple[dt.date, list[M
     zone = service.county.zone(file.household.area)
     newest_first = reversed(file.messages)
     return [(day, list(of_day)) for day, of_day in groupby(newest_first, lambda m: m.at.astimezone(zone).date())]
+
+
+def _newest_visits(file: HouseholdFile) -> list[Check]:
+    with_readings = {reading.check_id for reading in file.readings}
+    return [visit for visit in reversed(file.visits) if visit.id in with_readings][:VISITS]
 
 
 def _delivery(message: Message) -> str:

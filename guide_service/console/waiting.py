@@ -11,9 +11,11 @@ from sqlmodel.sql.expression import Select
 
 from guide_service.console.scope import in_scope
 from guide_service.county import County
-from guide_service.records import Agent, Contact, Escalation, Household
+from guide_service.records import Agent, Contact, Escalation, Household, Message
 
 PAGE = 60
+LOOK_BACK = 20
+"""Texts of one household among which its last words are looked for."""
 OPEN = ("waiting", "claimed")
 SETTLED = "settled"
 
@@ -37,6 +39,8 @@ class Row:
     household: Household
     contact: Contact | None
     claimed_by: Agent | None
+    words: str
+    """What the person said, in words: the last text that is more than a number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,9 @@ class WaitingList:
 def waiting_list(session: Session, county: County, agent: Agent, filters: Filters) -> WaitingList:
     found = session.exec(_rows(county, agent, filters)).all()
     count, longest = _unclaimed(session, county, agent)
-    return WaitingList(tuple(Row(*each) for each in found[:PAGE]), len(found) > PAGE, count, longest)
+    said = _last_words(session, [escalation for escalation, *_ in found if not _is_wordy(escalation.words)])
+    rows = tuple(Row(*each, words=said.get(each[0].id) or each[0].words) for each in found[:PAGE])
+    return WaitingList(rows, len(found) > PAGE, count, longest)
 
 
 def _rows(county: County, agent: Agent, filters: Filters) -> Select[Escalation, Household, Contact, Agent]:
@@ -73,6 +79,32 @@ def _rows(county: County, agent: Agent, filters: Filters) -> Select[Escalation, 
     if filters.state == SETTLED:
         return query.order_by(col(Escalation.settled_at).desc())
     return query.order_by(col(Escalation.urgency), col(Escalation.opened_at), col(Escalation.id))
+
+
+def _is_wordy(text: str | None) -> bool:
+    """More than the number of an offered answer."""
+    return sum(character.isalpha() for character in text or "") > 2
+
+
+def _last_words(session: Session, escalations: list[Escalation]) -> dict[int, str]:
+    """For those that end in "1": the newest text before it that says something, by escalation."""
+    homes = {escalation.household_id for escalation in escalations if escalation.words}
+    newest = (
+        select(Message.household_id, Message.id, Message.body)
+        .where(col(Message.household_id).in_(homes), Message.direction == "in")
+        .order_by(col(Message.id).desc())
+        .limit(LOOK_BACK * max(len(homes), 1))
+    )
+    texts = session.exec(newest).all() if homes else []
+    return {
+        escalation.id: next((body or "" for home, key, body in texts if _fits(escalation, home, key, body)), "")
+        for escalation in escalations
+        if escalation.words
+    }
+
+
+def _fits(escalation: Escalation, home: int | None, key: int, body: str | None) -> bool:
+    return home == escalation.household_id and key <= (escalation.message_id or key) and _is_wordy(body)
 
 
 def _unclaimed(session: Session, county: County, agent: Agent) -> tuple[int, dt.datetime | None]:

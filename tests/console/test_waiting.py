@@ -11,7 +11,7 @@ from guide_service.database import writing
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
-from tests.console.rows import make_escalation, make_household
+from tests.console.rows import make_escalation, make_household, make_message
 
 
 def put(service: Service, number: int, area: str | None = "millrace", minutes: int = 0, **values: object) -> None:
@@ -48,6 +48,16 @@ def test_a_row_tells_reason_words_area_language_masked_number_wait_and_band(
                      "2 hours", "3 times", "caution"):  # fmt: skip
         assert expected in page, expected
     assert "2025550123" not in page
+
+
+def test_behind_the_number_of_an_answer_stand_the_words_before_it(service: Service, desk: Callable[..., Desk]) -> None:
+    with writing(service.engine) as session:
+        home, contact, _ = make_household(session, service)
+        for body in ("black fuzz on the wall", "2", "1", "later words"):
+            row = make_message(session, service, home, contact, body=body)
+            if body == "1":
+                make_escalation(session, service, home, contact, reason="mould", words="1", message_id=row.id)
+    assert rows(desk("rivera").see("/console")) == ["black fuzz on the wall"]
 
 
 def test_filters_stand_in_the_address(service: Service, desk: Callable[..., Desk]) -> None:
