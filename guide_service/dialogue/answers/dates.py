@@ -28,7 +28,9 @@ class Calendar:
     """A date was asked for: short names of days count."""
 
 
-def find_date(tokens: Sequence[Token], spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
+def find_date(
+    tokens: Sequence[Token], spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar
+) -> DateFound | None:
     """The date that begins at token ``i``, if one does."""
     if spoken[i].isdigit():
         return (

@@ -132,7 +132,7 @@ class _FigureReader:
         if self.kind(end) == "about" and self.lexemes[end].value != "~":
             figure, end = _asked(figure), end + 1
         marked = figure.marked or any(self.kind(at) == "percent" for at in range(i, end))
-        self._put(replace(figure, marked=marked), i, end)
+        self._put(figure if marked == figure.marked else replace(figure, marked=marked), i, end)
         return end
 
     def _amount(self, i: int) -> tuple[Figure, int]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from guide_service.dialogue.answers.lexicon import SHORTEST_CORRECTED, Lexicon, missing_one
+from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match, Meaning, find_phrases
+from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, mended
 from guide_service.dialogue.answers.spelling import (
     BREAK,
     LONGEST_TEXT,
@@ -14,7 +15,6 @@ from guide_service.dialogue.answers.spelling import (
     fold,
     is_word,
     read_tokens,
-    within_one_slip,
 )
 
 
@@ -69,13 +69,9 @@ def hear(text: str, lexicon: Lexicon) -> Heard:
 
 def _mended(word: str, lexicon: Lexicon) -> str:
     """``word``, or the one word of the file's list that is one slip away from it."""
-    if len(word) < SHORTEST_CORRECTED or word in lexicon.known or not word.isalpha():
+    if len(word) < SHORTEST_CORRECTED - 1 or word in lexicon.known:
         return word
-    candidates: set[str] = set(lexicon.slips.get(word, ()))
-    for form in missing_one(word):
-        candidates.update(lexicon.slips.get(form, ()))
-    meant = {candidate for candidate in candidates if within_one_slip(word, candidate)}
-    return meant.pop() if len(meant) == 1 else word
+    return mended(word, lexicon.slips) or word
 
 
 def vetoed(match: Match, vetoes: Iterable[Match]) -> bool:
@@ -93,7 +89,9 @@ def vetoed(match: Match, vetoes: Iterable[Match]) -> bool:
 
 
 def _covers(veto: Meaning, meaning: Meaning) -> bool:
-    return veto.kind == meaning.kind.removeprefix("first_") and (veto.kind == "danger" or veto.value in ("", meaning.value))
+    return veto.kind == meaning.kind.removeprefix("first_") and (
+        veto.kind == "danger" or veto.value in ("", meaning.value)
+    )
 
 
 def is_denied(heard: Heard, match: Match, lexicon: Lexicon) -> bool:

@@ -1,4 +1,4 @@
-"""From tokens to the parts of the readings' grammar: places, points, numbers, dates, qualifiers, and words that are none."""
+"""From tokens to the parts of the readings' grammar: places, points, numbers, dates, qualifiers, and other words."""
 
 from __future__ import annotations
 
@@ -89,18 +89,30 @@ class LexemeReader:
         return Lexeme(kind, self.spoken[i], i, end)
 
     def _typed_number(self, i: int) -> Lexeme:
-        after_number = i > 0 and (self.spoken[i - 1].isdigit() or (i > 1 and self.spoken[i - 2].isdigit()))
-        fraction = self._fraction(i) if after_number else None
-        if fraction is not None:
-            return fraction
+        after = i + 1
+        alone = after >= len(self.tokens) or not self.tokens[after].glued
+        if not alone or (after < len(self.tokens) and self.spoken[after] in self.lexicon.terms):
+            odd = self._more_than_a_number(i, alone)
+            if odd is not None:
+                return odd
+        number = read_number(self.spoken[i], self.lexicon.decimal_comma, self.single)
+        return Lexeme("word" if number is None else "number", number, i, after)
+
+    def _more_than_a_number(self, i: int, alone: bool) -> Lexeme | None:
+        """A fraction, date, time, phone number, or a number with letters in it."""
+        if not alone and self._follows_number(i):
+            fraction = self._fraction(i)
+            if fraction is not None:
+                return fraction
         date = find_date(self.tokens, self.spoken, i, self.lexicon, self.calendar)
         if date is not None:
             return Lexeme("date", date[1], i, date[0])
-        odd = self._fraction(i) or self._date_like_or_phone(i) or self._time(i) or self._letters_inside(i)
-        if odd is not None:
-            return odd
-        number = read_number(self.spoken[i], self.lexicon.decimal_comma, self.single)
-        return Lexeme("word" if number is None else "number", number, i, i + 1)
+        if alone:
+            return None
+        return self._fraction(i) or self._date_like_or_phone(i) or self._time(i) or self._letters_inside(i)
+
+    def _follows_number(self, i: int) -> bool:
+        return i > 0 and (self.spoken[i - 1].isdigit() or (i > 1 and self.spoken[i - 2].isdigit()))
 
     def _glued(self, i: int, count: int) -> list[str]:
         """The texts of up to ``count`` tokens from ``i`` that are written in one piece."""

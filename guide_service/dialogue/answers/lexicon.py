@@ -1,6 +1,6 @@
 """The words of one language, compiled: what ``words.toml`` says, ready to be looked up.
 
-What a language needs is data only. A lexicon holds the phrases of its own language and, of every other shipped language,
+What a language needs is data only. A lexicon holds the phrases of its own language and, of every other language,
 what must be understood whatever the language in use: opt-out, opt-in, danger, the names of languages, and the short
 commands when they are all that a text says.
 """
@@ -25,11 +25,10 @@ from guide_service.dialogue.answers.phrases import (
     words_of,
 )
 from guide_service.dialogue.answers.schema import COMMANDS, WrongWords, check_shape
+from guide_service.dialogue.answers.slips import Slips, slips_of
 from guide_service.dialogue.answers.spelling import fold, plain_words, read_tokens
 
 FILE_NAME = "words.toml"
-SHORTEST_CORRECTED = 5
-"""Letters. A slip in a shorter word makes another word too easily."""
 
 NO_OR_NOT = "no_or_not"
 """The kind of a word that is both "no" and "not" in its language (Spanish)."""
@@ -58,7 +57,7 @@ class Lexicon:
     negation_fillers: frozenset[str]
     common: frozenset[str]
     """Frequent words that betray the language."""
-    slips: Mapping[str, tuple[str, ...]]
+    slips: Slips
     """What is left of a word when one letter is missing, to the words it may have been."""
     known: frozenset[str]
     """Words that are never taken for a slip."""
@@ -74,9 +73,7 @@ def load_lexicons(locales: Path, languages: Sequence[str]) -> Mapping[str, Lexic
     Raises ``WrongWords``, naming file and key, when a file is missing or anything in it cannot be used.
     """
     tables = {language: _read(locales / language / FILE_NAME) for language in languages}
-    entries = {
-        language: _graphs(locales / language / FILE_NAME, language, table) for language, table in tables.items()
-    }
+    entries = {language: _graphs(locales / language / FILE_NAME, language, table) for language, table in tables.items()}
     return {language: _compile(language, tables[language], entries) for language in languages}
 
 
@@ -153,7 +150,7 @@ def _compile(
         negators=frozenset(_each_word(table["negation"]["words"])),
         negation_fillers=frozenset(_each_word(table["negation"]["fillers"])),
         common=frozenset(_each_word(table["language"]["common"])),
-        slips=_slips(table["typos"]["words"]),
+        slips=slips_of(_each_word(table["typos"]["words"])),
         known=own | frozenset(table["typos"]["known"]) | frozenset(table["language"]["common"]),
         decimal_comma=table["numbers"]["decimal_comma"],
         month_first=table["dates"]["month_first"],
@@ -204,17 +201,3 @@ def _term_graphs(phrases: Sequence[str], term: Term) -> Iterator[Graph]:
         if term.kind == "number" and len(words) > 1:
             hyphened = [part for word in words for part in (word, "-")][:-1]
             yield sequence_graph(hyphened, ending(term))
-
-
-def _slips(words: Sequence[str]) -> dict[str, tuple[str, ...]]:
-    found: dict[str, tuple[str, ...]] = {}
-    for word in _each_word(words):
-        if len(word) >= SHORTEST_CORRECTED:
-            for form in {word, *missing_one(word)}:
-                found[form] = (*found.get(form, ()), word)
-    return found
-
-
-def missing_one(word: str) -> Iterator[str]:
-    """``word`` with each of its letters left out in turn."""
-    return (word[:i] + word[i + 1 :] for i in range(len(word)))

@@ -19,7 +19,7 @@ from guide_service.drying.terms import PlaceKind, Qualifier
 MOST_WORDS = 3
 MOST_NUMBERS = 3
 LEAST, MOST = 5.0, 60.0
-"""[% MC] What a pin meter shows on wet or dry wood (common practice); other numbers need a known place to be believed."""
+"""[% MC] What a pin meter shows on wet or dry wood (common practice); other numbers need a known place."""
 _BETWEEN = frozenset({"comma", "break", "slash", "link", "colon", "and", "percent"})
 
 

@@ -1,7 +1,8 @@
 """One typed number: what it says, or why it must be asked.
 
 Rules of this file: a number is one or two digits with at most one decimal; ``14,5`` is a decimal where that is the only
-sensible reading; ``22,19,17`` is a list; whatever could be either is asked (Babel's lenient parser would read "14,5" as 145).
+sensible reading; ``22,19,17`` is a list; whatever could be either is asked
+(Babel's lenient parser would read "14,5" as 145).
 """
 
 from __future__ import annotations

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from guide_service.dialogue.answers.lexicon import SHORTEST_CORRECTED
-from guide_service.dialogue.answers.spelling import Token, fold, plain_words, within_one_slip
+from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, Slips, mended, slips_of
+from guide_service.dialogue.answers.spelling import Token, fold, plain_words
 from guide_service.dialogue.events import PlaceKnown, PlaceNamed
 from guide_service.drying.terms import PlaceKind
 
@@ -29,6 +29,15 @@ class Atlas:
     kinds: dict[str, PlaceKind]
     parts: frozenset[str]
     """Words that are part of a wall's name and nobody's whole name."""
+    words: frozenset[str]
+    slips: Slips
+    """Words of five letters and more, by what is left of them when a letter is missing."""
+
+    def meant(self, typed: str) -> str | None:
+        """The word of a wall's name that ``typed`` is, or is one slip away from."""
+        if typed in self.words:
+            return typed
+        return mended(typed, self.slips) if len(typed) >= SHORTEST_CORRECTED - 1 else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +60,14 @@ def atlas_of(places: Iterable[PlaceKnown]) -> Atlas:
 def _atlas(places: tuple[tuple[str, str, PlaceKind], ...]) -> Atlas:
     walls: dict[tuple[str, ...], tuple[str, ...]] = {}
     for label, name, _ in places:
-        words = plain_words(name)
-        if words:
-            walls[words] = (*walls.get(words, ()), label)
-    parts = {word for words in walls if len(words) > 1 for word in words if len(word) > 2 and word not in _SHORT_WORDS}
+        name_words = plain_words(name)
+        if name_words:
+            walls[name_words] = (*walls.get(name_words, ()), label)
+    parts = {word for wall in walls if len(wall) > 1 for word in wall if len(word) > 2 and word not in _SHORT_WORDS}
+    words = frozenset(word for name in walls for word in name)
     return Atlas(
+        words=words,
+        slips=slips_of(words),
         labels={fold(label): label for label, _, _ in places},
         walls=walls,
         longest_name=max(map(len, walls), default=0),
@@ -87,6 +99,9 @@ def find_label(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, Plac
 
 def find_wall(spoken: Sequence[str], i: int, atlas: Atlas) -> tuple[int, PlaceHeard] | None:
     """The longest wall name that begins at token ``i``, with one slip in a word of five letters and more."""
+    first = atlas.meant(spoken[i])
+    if first is None:
+        return None
     for length in range(min(atlas.longest_name, len(spoken) - i), 0, -1):
         heard = tuple(spoken[i : i + length])
         labels = atlas.walls.get(heard) or _with_a_slip(heard, atlas)
@@ -98,19 +113,10 @@ def find_wall(spoken: Sequence[str], i: int, atlas: Atlas) -> tuple[int, PlaceHe
 
 
 def _with_a_slip(heard: tuple[str, ...], atlas: Atlas) -> tuple[str, ...]:
-    """Labels of the one wall whose name differs from ``heard`` by one slip in one word."""
-    if not any(len(word) >= SHORTEST_CORRECTED - 1 for word in heard):
-        return ()
-    fitting = [labels for words, labels in atlas.walls.items() if len(words) == len(heard) and _slipped(heard, words)]
-    return fitting[0] if len(fitting) == 1 else ()
-
-
-def _slipped(heard: Sequence[str], words: Sequence[str]) -> bool:
-    wrong = [(typed, meant) for typed, meant in zip(heard, words, strict=True) if typed != meant]
-    if len(wrong) != 1:
-        return False
-    typed, meant = wrong[0]
-    return len(meant) >= SHORTEST_CORRECTED and meant.isalpha() and typed.isalpha() and within_one_slip(typed, meant)
+    """Labels of the wall whose name differs from ``heard`` by one slip in one word."""
+    meant = [atlas.meant(word) for word in heard]
+    slipped = sum(1 for typed, word in zip(heard, meant, strict=True) if typed != word)
+    return atlas.walls.get(tuple(word or "" for word in meant), ()) if slipped == 1 else ()
 
 
 def of_kind(place: PlaceHeard | None, kind: PlaceKind, words: str, atlas: Atlas) -> PlaceHeard:

@@ -44,6 +44,7 @@ def _point_of(material: Material) -> Point | None:
 
 
 NOWHERE = Where()
+_PLAIN = {point: Where(point) for point in Point}
 
 
 def assign(
@@ -64,8 +65,12 @@ def assign(
     if open_count > _room(kind, points, bare, bool(said)):
         return WhyUnclear.MANY_NUMBERS
     if points and open_count == len(pairs) <= len(points):
-        return [(replace(where, point=point), figure) for (where, figure), point in zip(pairs, points, strict=False)]
+        return [(_at(where, point), figure) for (where, figure), point in zip(pairs, points, strict=False)]
     return pairs
+
+
+def _at(where: Where, point: Point) -> Where:
+    return Where(point, where.material, where.stud) if where.material is not None else _PLAIN[point]
 
 
 def _room(kind: PlaceKind, points: tuple[Point, ...], bare: bool, said: bool) -> int:
@@ -138,6 +143,8 @@ def _order_then_point(parts: Sequence[Where | Figure]) -> list[tuple[Where, Figu
 
 def _studs_in_order(pairs: list[tuple[Where, Figure]]) -> list[tuple[Where, Figure]]:
     """A plain "stud" is the low one, the next plain "stud" the one above."""
+    if not any(where.stud for where, _ in pairs):
+        return pairs
     taken = {where.point for where, _ in pairs}
     free = [point for point in (Point.LOW_STUD, Point.MID_STUD) if point not in taken]
     found = []

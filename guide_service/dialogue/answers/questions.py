@@ -9,9 +9,10 @@ from functools import lru_cache
 from guide_service.dialogue.answers.figures import Figure
 from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
 from guide_service.dialogue.answers.lexemes import Lexeme
-from guide_service.dialogue.answers.lexicon import SHORTEST_CORRECTED, Lexicon
+from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match, Meaning, longest
-from guide_service.dialogue.answers.spelling import BREAK, is_word, plain_words, tidy, within_one_slip
+from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, within_one_slip
+from guide_service.dialogue.answers.spelling import BREAK, is_word, plain_words, tidy
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer, Unclear, WhyUnclear
 
 LONGEST_NAME = 30
@@ -20,7 +21,9 @@ LONGEST_LEAD = 12
 MOST_BAYS = 60
 """Bays that one list may name."""
 YES, NO, UNSURE = "yes", "no", "unsure"
-_TRIVIAL = frozenset({"link", "comma", "break", "harmless", "colon", "and", "bay", "unit", "counted", "percent", "anchor"})
+_TRIVIAL = frozenset(
+    {"link", "comma", "break", "harmless", "colon", "and", "bay", "unit", "counted", "percent", "anchor"}
+)
 
 
 def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexicon: Lexicon) -> Event | None:
@@ -137,11 +140,13 @@ def _find(words: Sequence[str], phrase: tuple[str, ...]) -> int:
 def _same(typed: str, meant: str) -> bool:
     if typed == meant:
         return True
-    return len(meant) >= SHORTEST_CORRECTED and meant.isalpha() and typed[0] == meant[0] and within_one_slip(typed, meant)
+    return (
+        len(meant) >= SHORTEST_CORRECTED and meant.isalpha() and typed[0] == meant[0] and within_one_slip(typed, meant)
+    )
 
 
 def yes_no(heard: Heard, affirmed: bool, sentences: bool = False) -> str | None:
-    """Yes, no or unsure, when the text is one of them, or (``sentences``) begins with one and does not say the opposite.
+    """Yes, no or unsure, when the text is one of them, or (``sentences``) begins with one and says no other.
 
     ``affirmed``: "ok" is a yes, because a yes was offered.
     """

@@ -20,7 +20,15 @@ from guide_service.dialogue.answers.lexemes import Lexeme, LexemeReader
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
 from guide_service.dialogue.answers.places import Atlas, PlaceHeard, atlas_of, of_kind
 from guide_service.dialogue.answers.points import Where, assign
-from guide_service.dialogue.events import Expect, Listening, PlaceNamed, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
+from guide_service.dialogue.events import (
+    Expect,
+    Listening,
+    PlaceNamed,
+    ReadingHeard,
+    ReadingsHeard,
+    Unclear,
+    WhyUnclear,
+)
 from guide_service.drying.terms import BAY_POINTS, RELATIVE_MATERIALS, Mode, PlaceKind, Point, Qualifier
 
 LARGEST_JUMP = 10.0
@@ -148,7 +156,7 @@ class _Walk:
             case "not":
                 pass
             case "bay":
-                self._bay(lexeme)
+                self._bay()
             case _:
                 self.anchored = False
 
@@ -189,7 +197,7 @@ class _Walk:
         narrower = before.place if before is not None and before.words and not before.parts else None
         return of_kind(narrower, kind, words, self.atlas)
 
-    def _bay(self, lexeme: Lexeme) -> None:
+    def _bay(self) -> None:
         """ "kitchen bay 2 22 19 17": which bay is 2 is asked."""
         if self.groups and not self.groups[-1].parts and self.groups[-1].words:
             self.groups[-1].shared = True
@@ -244,7 +252,7 @@ class _Walk:
 
     def _claim(self, lexeme: Lexeme) -> None:
         if self.groups and not self.groups[-1].parts:
-            self.groups[-1].claim = True
+            self.groups[-1].claim = self.groups[-1].claim or self.anchored
             self.groups[-1].end = lexeme.end
         elif self.asked_here and not self.groups and self.anchored:
             self._group(lexeme).claim = True
@@ -316,9 +324,7 @@ class _Walk:
         for (where, figure), guess, why in zip(assigned, order, doubts, strict=True):
             self._item(group, where, figure, guess if any(doubts) else where.point, why)
 
-    def _item(
-        self, group: Group, where: Where, figure: Figure, point: Point | None, why: WhyUnclear | None
-    ) -> None:
+    def _item(self, group: Group, where: Where, figure: Figure, point: Point | None, why: WhyUnclear | None) -> None:
         raw = self.heard.raw(group.start, group.end)
         named = group.place.named() if group.place is not None else None
         if why is not None:
@@ -347,11 +353,11 @@ class _Walk:
         return next((place.last for place in self.listening.places if place.label == label), {})
 
 
-def _order(
-    assigned: list[tuple[Where, Figure]], kind: PlaceKind, points: tuple[Point, ...]
-) -> list[Point | None]:
+def _order(assigned: list[tuple[Where, Figure]], kind: PlaceKind, points: tuple[Point, ...]) -> list[Point | None]:
     """The point that each figure most likely belongs to, where none was said: the asked ones, else reading order."""
     if kind is not PlaceKind.BAY:
         return [where.point or Point.WOOD for where, _ in assigned]
     free = iter(points if points and len(assigned) <= len(points) else BAY_POINTS)
-    return [where.point or (None if where.material in RELATIVE_MATERIALS else next(free, None)) for where, _ in assigned]
+    return [
+        where.point or (None if where.material in RELATIVE_MATERIALS else next(free, None)) for where, _ in assigned
+    ]

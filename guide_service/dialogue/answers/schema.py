@@ -9,14 +9,25 @@ from typing import Any
 from guide_service.dialogue.events import Danger, EventName
 from guide_service.drying.terms import Material, PlaceKind, Point
 
-COMMANDS = frozenset(
-    {"person", "help", "repeat", "back", "why", "skip", "done", "later", "undo", "greeting", "thanks", "check", "status"}
-)
+COMMANDS = frozenset({
+    "person", "help", "repeat", "back", "why", "skip", "done", "later", "undo", "greeting", "thanks", "check", "status",
+})  # fmt: skip
 """Commands understood in every shipped language when they are all that a text says."""
 
+TOPICS: tuple[str, ...] = (
+    "power_on", "gas", "water_in_basement", "sewage", "enter_house", "mold_general", "what_to_throw_out", "open_walls",
+    "bleach", "fans_windows", "generator", "drinking_water", "asbestos_lead", "insurance", "sleep_there", "how_long",
+    "what_meter", "where_pins", "what_number", "why_not_closed", "test_mold", "contractor", "renter", "kids_health",
+    "treated_wood", "electric_appliances", "wet_car", "what_is_stud", "looks_dry", "mud", "crawl_space", "photos",
+    "privacy", "cost", "help_lines", "who_are_you",
+)  # fmt: skip
+"""Questions in free words that are recognised. Every words.toml must know the words of each."""
+
+CHOICES = ("yes", "no", "unsure", "ok")
 ENTRY_KEYS = frozenset({"whole", "phrases", "first", "not"})
 
-TEXTS, NUMBER_TABLE, TEXT_TABLE, FLAG, ENTRIES, LISTS = "texts", "numbers", "text lists", "flag", "entries", "list of texts"
+TEXTS, TEXT_TABLE, LISTS = "texts", "text lists", "lists of texts"
+NUMBER_TABLE, FLAG = "numbers", "true or false"
 
 SHAPE: Mapping[str, Mapping[str, str]] = {
     "language": {"names": TEXTS, "asks": TEXTS, "greetings": TEXTS, "common": TEXTS},
@@ -31,11 +42,11 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
               "months": LISTS, "words": TEXT_TABLE},
 }  # fmt: skip
 
-READING_WORDS = frozenset(
-    {"above", "below", "over_range", "about", "percent", "link", "anchor", "bay", "range", "between", "and", "not", "no",
-     "minus", "fix", "dry", "temperature", "fahrenheit", "celsius", "degrees", "humidity", "air", "unit", "harmless",
-     "all", "none", "or", "dozen"}
-)  # fmt: skip
+READING_WORDS = frozenset({
+    "above", "below", "over_range", "about", "percent", "link", "anchor", "bay", "range", "between", "and", "not", "no",
+    "minus", "fix", "dry", "temperature", "fahrenheit", "celsius", "degrees", "humidity", "air", "unit", "harmless",
+    "all", "none", "or", "dozen",
+})  # fmt: skip
 """Kinds of word that the grammar of readings, counts and bays knows."""
 
 DATE_WORDS = frozenset({"day", "week", "in", "ago", "ago_first", "next", "last", "this", "ordinal", "a"})
@@ -112,10 +123,13 @@ def _check_entries(path: Path, table: Mapping[str, Any]) -> None:
             raise WrongWords(path, f"groups.{group}", "must be texts")
     for section in ("stop", "start"):
         _check_entry(path, section, table[section])
-    allowed = {"danger": {d.value for d in Danger}, "choices": {"yes", "no", "unsure", "ok"}}
+    known = {"danger": {d.value for d in Danger}, "choices": set(CHOICES), "topics": set(TOPICS)}
+    for section, names in known.items():
+        for name in sorted(names - table[section].keys()):
+            raise WrongWords(path, f"{section}.{name}", "table missing")
     for section in ("danger", "choices", "events", "topics"):
         for name, entry in table[section].items():
-            if name not in allowed.get(section, {name}):
+            if name not in known.get(section, {name}):
                 raise WrongWords(path, f"{section}.{name}", "unknown key")
             if section == "events" and name.partition(".")[0] not in set(EventName):
                 raise WrongWords(path, f"{section}.{name}", "no such event")

@@ -1,7 +1,7 @@
 """From a text as it was typed to plain tokens: case, accents, digit shapes and odd characters no longer matter.
 
-Rules of this file: a vulgar fraction becomes " 1/2" before Unicode normalisation (NFKC would turn 14½ into 141/2); every
-script's digits become ASCII digits; marks are dropped (veintidós = veintidos, mười = muoi); apostrophes are dropped
+Rules of this file: a vulgar fraction becomes " 1/2" before Unicode normalisation (NFKC would turn 14½ into 141/2);
+every script's digits become ASCII digits; marks are dropped (veintidós = veintidos, mười = muoi), and apostrophes
 (don't = dont); a line break or a full stop ends a clause and stays as the token ``.``; nothing here knows a language.
 """
 
@@ -112,26 +112,8 @@ def is_word(token: str) -> bool:
     return token[0].isalnum() or ord(token[0]) >= 0x2190
 
 
-def within_one_slip(typed: str, meant: str) -> bool:
-    """Whether one letter too many, too few, wrong, or two neighbours swapped turns one into the other (Damerau 1964)."""
-    if typed == meant:
-        return True
-    if abs(len(typed) - len(meant)) > 1:
-        return False
-    i = 0
-    while i < min(len(typed), len(meant)) and typed[i] == meant[i]:
-        i += 1
-    rest_typed, rest_meant = typed[i:], meant[i:]
-    return (
-        rest_typed[1:] == rest_meant[1:]
-        or rest_typed[1:] == rest_meant
-        or rest_typed == rest_meant[1:]
-        or (rest_typed[1:2] + rest_typed[:1] + rest_typed[2:] == rest_meant and len(rest_meant) > 1)
-    )
-
-
 def tidy(text: str, longest: int) -> str:
-    """A person's own words without control characters and doubled blanks, at most ``longest`` characters, whole words."""
+    """A person's own words without control characters and doubled blanks, cut to ``longest`` characters."""
     kept = "".join(c if unicodedata.category(c)[0] != "C" else (" " if c.isspace() else "") for c in text)
     words = " ".join(kept.split())
     if len(words) <= longest:

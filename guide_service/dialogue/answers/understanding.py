@@ -15,13 +15,18 @@ from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.questions import YES, answer, read_name, yes_no
 from guide_service.dialogue.answers.readings import Outcome, lexemes_of, read_readings
+from guide_service.dialogue.answers.spelling import BREAK
 from guide_service.dialogue.events import Event, EventName, Expect, Listening, Unclear, WhyUnclear
 
 _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
                            EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
                            EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS})  # fmt: skip
-_PART_OF_AN_ANSWER = frozenset({EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS})
+_PART_OF_AN_ANSWER = frozenset(
+    {EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS}
+)
+PERSON_KEY = "0"
+"""Text or key that reaches a person, whatever was asked."""
 SHORT_ANSWER = 5
 """Words up to which a text without a question mark is taken as the answer alone."""
 _TELLTALE_WORDS = 2
@@ -36,7 +41,7 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
     """
     lexicon = lexicons.get(listening.language) or next(iter(lexicons.values()))
     heard = hear(text, lexicon)
-    if not heard.tokens:
+    if not heard.tokens or not text.strip():
         return (Event(EventName.EMPTY, None, text.strip()),)
     if say.is_automatic_quote(heard):
         return (Event(EventName.AUTOMATIC, None, text.strip()),)
@@ -65,7 +70,7 @@ def _urgent(heard: Heard, listening: Listening) -> list[Event]:
 
 
 def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]:
-    if heard.words == ["0"]:
+    if [word for word in heard.words if word != BREAK] == [PERSON_KEY]:
         return [Event(EventName.PERSON, None, heard.text.strip())]
     lexemes = lexemes_of(heard, listening, lexicon)
     outcome = read_readings(heard, lexemes, listening)
@@ -85,13 +90,18 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
 
 
 def _together(
-    readings: list[Event], answered: Event | None, said: list[Event], heard: Heard, listening: Listening, lexicon: Lexicon
+    readings: list[Event],
+    answered: Event | None,
+    said: list[Event],
+    heard: Heard,
+    listening: Listening,
+    lexicon: Lexicon,
 ) -> list[Event]:
     events = [*readings, *said]
     if answered is not None and events and _is_unoffered(answered, listening):
         answered = None
     if answered is not None:
-        events = [*(e for e in events if not _said_by(answered, e, heard)), answered]
+        events = [*(e for e in events if not _is_part_of_answer(e, heard)), answered]
     if listening.asked.expect is Expect.NAME and not readings:
         events = _or_name(events, heard, lexicon)
     if not events and not listening.opted_out and say.wants_start(heard) is not None:
@@ -105,11 +115,15 @@ def _together(
 def _is_unoffered(answered: Event, listening: Listening) -> bool:
     """A yes, no or "not sure" that the open question does not offer: worth nothing beside anything else."""
     offered = {offer.key for offer in listening.asked.offers}
-    return answered.name is EventName.CHOICE and answered.value in ("yes", "no", "unsure") and answered.value not in offered
+    return (
+        answered.name is EventName.CHOICE
+        and answered.value in ("yes", "no", "unsure")
+        and answered.value not in offered
+    )
 
 
-def _said_by(answered: Event, event: Event, heard: Heard) -> bool:
-    """Whether ``event`` is only another way to hear the words of the answer ("ok", "tomorrow", "I rent")."""
+def _is_part_of_answer(event: Event, heard: Heard) -> bool:
+    """Whether ``event`` only hears the words of the answer in another way ("ok", "tomorrow", "I rent")."""
     short = len(heard.words) <= SHORT_ANSWER and "?" not in heard.text
     return event.name in _PART_OF_AN_ANSWER or (short and event.name is EventName.TOPIC)
 
@@ -156,9 +170,7 @@ def _ask(why: WhyUnclear, raw: str, suggestion: float | None) -> Event:
     return Event(EventName.UNCLEAR, Unclear(why, raw, suggestion=suggestion), raw)
 
 
-def _written_in(
-    heard: Heard, events: list[Event], lexicon: Lexicon, lexicons: Mapping[str, Lexicon]
-) -> str | None:
+def _written_in(heard: Heard, events: list[Event], lexicon: Lexicon, lexicons: Mapping[str, Lexicon]) -> str | None:
     """The other language whose frequent words the text holds, when its own language made nothing of it."""
     if any(event.name is not EventName.UNCLEAR for event in events):
         return None

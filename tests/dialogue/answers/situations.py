@@ -42,7 +42,8 @@ _NAMES = {
 _OFFERS = {
     "en": (("owner", ("own", "owner", "owners", "homeowner")), ("renter", ("rent", "renter", "renters", "tenant")),
            ("contractor", ("contractor", "builder")), ("landlord", ("landlord",))),
-    "es": (("owner", ("dueño", "dueña", "propietario", "propietaria")), ("renter", ("rento", "alquilo", "inquilino", "inquilina")),
+    "es": (("owner", ("dueño", "dueña", "propietario", "propietaria")),
+           ("renter", ("rento", "alquilo", "inquilino", "inquilina")),
            ("contractor", ("contratista",)), ("landlord", ("casero", "casera"))),
 }  # fmt: skip
 
@@ -176,7 +177,9 @@ def judged(message: Message) -> Judged:
 
 def _stored(event: Event) -> bool:
     """Whether the event holds a reading of a place that is known: one that nothing will be asked about."""
-    return isinstance(event.value, ReadingsHeard) and any(i.place is not None and i.place.label for i in event.value.items)
+    return isinstance(event.value, ReadingsHeard) and any(
+        i.place is not None and i.place.label for i in event.value.items
+    )
 
 
 def _stands_for(wanted: str, events: tuple[Event, ...]) -> bool:

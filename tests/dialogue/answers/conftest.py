@@ -1,0 +1,6 @@
+"""The corpora's situations are a plain module of this folder."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))

@@ -1,0 +1,32 @@
+"""Messages as people write them, and how many of them are understood, asked again, or misunderstood."""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+
+import pytest
+from situations import LANGUAGES, corpus, judged
+
+LEAST_UNDERSTOOD = 0.95
+"""Share of the corpora that must be understood as wanted (our target)."""
+FEWEST = {"en": 400, "es": 250}
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_real_looking_messages_are_understood_and_no_reading_is_wrong(language: str, capsys) -> None:
+    results = [judged(message) for message in corpus(language)]
+    counts = Counter(result.outcome for result in results)
+    missed = [
+        f"  {result.outcome}: [{result.message.situation}] {result.message.text!r} wanted "
+        f"{'|'.join(result.message.wanted)}, got {result.got}"
+        for result in results
+        if result.outcome != "understood"
+    ]
+    with capsys.disabled():
+        shares = ", ".join(f"{name} {count} ({count / len(results):.1%})" for name, count in counts.most_common())
+        summary = f"{language}: {len(results)} messages: {shares}; wrong readings {counts['wrong reading']}"
+        sys.stdout.write("\n".join(["", summary, *missed, ""]))
+    assert counts["wrong reading"] == 0, missed
+    assert len(results) >= FEWEST[language]
+    assert counts["understood"] >= LEAST_UNDERSTOOD * len(results), missed
