@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from typing import Any
 
-from sqlalchemy import Engine, event
+from sqlalchemy import Connection, Engine, event
 from sqlmodel import Session, create_engine
 
 SQLITE_BUSY_MS = 10_000
-_write_locks: dict[str, threading.Lock] = {}
+_write_locks: dict[Any, threading.Lock] = {}
 
 
 def make_engine(url: str, *, pool_size: int = 20) -> Engine:
@@ -48,13 +48,21 @@ def _sqlite_begin(connection: Any) -> None:
 @contextmanager
 def writing(engine: Engine) -> Iterator[Session]:
     """One transaction that writes: committed at the end, rolled back on any exception."""
-    if engine.dialect.name != "sqlite":
-        with Session(engine, expire_on_commit=False) as session, session.begin():
-            yield session
-        return
-    lock = _write_locks.setdefault(str(engine.url), threading.Lock())
-    with lock, Session(engine, expire_on_commit=False) as session, session.begin():
+    with _one_writer(engine), Session(engine, expire_on_commit=False) as session, session.begin():
         yield session
+
+
+@contextmanager
+def writing_on(connection: Connection) -> Iterator[None]:
+    """The same for somebody who has a connection, and has looked something up on it before."""
+    with _one_writer(connection.engine), connection.begin():
+        yield
+
+
+def _one_writer(engine: Engine) -> AbstractContextManager[Any]:
+    if engine.dialect.name != "sqlite":
+        return nullcontext()
+    return _write_locks.setdefault(engine.url, threading.Lock())
 
 
 @contextmanager

@@ -16,12 +16,13 @@ import random
 from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import bindparam, case, delete, literal, null, select, text, update
+from sqlalchemy import Connection, bindparam, case, delete, literal, null, select, text, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session
 
 from guide_service.records import Job
 from guide_service.records.base import new_id
+from guide_service.records.prepared import Prepared
 
 LEASE_SECONDS = 120.0
 """Longer than the longest call of a handler: a look-up of two requests and a send, each with the carrier's time-out."""
@@ -54,14 +55,17 @@ def _replacing(dialect: Any) -> Any:
     return insert.on_conflict_do_update(**_LIVE_KEY, set_={**taken, **_FRESH}).returning(_jobs.c.id)
 
 
-_ENQUEUE = {"sqlite": _replacing(sqlite), "postgresql": _replacing(postgresql)}
-_ENQUEUE_ONCE = {
-    "sqlite": _insert(sqlite).on_conflict_do_nothing(**_LIVE_KEY).returning(_jobs.c.id),
-    "postgresql": _insert(postgresql).on_conflict_do_nothing(**_LIVE_KEY).returning(_jobs.c.id),
-}
-_CANCEL = (
+_ENQUEUE = Prepared({"sqlite": _replacing(sqlite), "postgresql": _replacing(postgresql)})
+_ENQUEUE_ONCE = Prepared(
+    {
+        "sqlite": _insert(sqlite).on_conflict_do_nothing(**_LIVE_KEY).returning(_jobs.c.id),
+        "postgresql": _insert(postgresql).on_conflict_do_nothing(**_LIVE_KEY).returning(_jobs.c.id),
+    }
+)
+_CANCEL = Prepared(
     update(_jobs)
-    .where(_jobs.c.key.in_(bindparam("keys", expanding=True)), _jobs.c.state.in_(_LIVE))
+    # the index's own words: with parameters SQLite does not see that its partial index fits
+    .where(_jobs.c.key == bindparam("live_key"), text("state in ('ready', 'running')"))
     .values(state="cancelled", lease_until=None)
     .returning(_jobs.c.kind, _jobs.c.payload)
 )
@@ -105,8 +109,12 @@ _FAIL = (
 )
 
 
+Place = Session | Connection
+"""Where the caller's transaction is open."""
+
+
 def enqueue(
-    session: Session,
+    place: Place,
     kind: str,
     *,
     key: str | None,
@@ -121,21 +129,23 @@ def enqueue(
     """
     statements = _ENQUEUE if replace else _ENQUEUE_ONCE
     row = {"id": new_id(), "kind": kind, "key": key, "payload": payload, "run_at": run_at, "created_at": now}
-    connection = session.connection()
-    found: int | None = connection.execute(statements[connection.dialect.name], row).scalar()
-    return found
+    made = statements.first(_connection(place), row)
+    return made.id if made else None
 
 
-def cancel(session: Session, *keys: str) -> int:
+def cancel(place: Place, *keys: str) -> int:
     """How many live jobs of these keys there were."""
-    return len(cancelled(session, *keys))
+    return len(cancelled(place, *keys))
 
 
-def cancelled(session: Session, *keys: str) -> list[tuple[str, dict[str, Any]]]:
+def cancelled(place: Place, *keys: str) -> list[tuple[str, dict[str, Any]]]:
     """As ``cancel``, naming kind and payload of each."""
-    if not keys:
-        return []
-    return [(row.kind, row.payload) for row in session.connection().execute(_CANCEL, {"keys": list(keys)})]
+    connection = _connection(place)
+    return [(row.kind, row.payload) for key in keys for row in _CANCEL.rows(connection, {"live_key": key})]
+
+
+def _connection(place: Place) -> Connection:
+    return place if isinstance(place, Connection) else place.connection()
 
 
 def claim(

@@ -13,12 +13,13 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
+from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.phone_numbers import Origin, origin_of
-from guide_service.database import reading, writing
+from guide_service.database import reading, writing, writing_on
 from guide_service.dialogue.events import Event, EventName
 from guide_service.records.loading import Known, earlier_answer, load_by_household, load_by_phone
 from guide_service.turning.deciding import Plan, plan_apology, plan_started, plan_text
@@ -37,18 +38,18 @@ def take_turn(service: Service, inbound: InboundText) -> Answer:
     """Answer a text. A retry gets the same answer and changes nothing. Raises when nothing could be stored."""
     origin = origin_of(inbound.sender)
     phone_key = service.sealer.phone_key(origin.address)
-    for _ in range(MOST_TRIES):
-        with reading(service.engine) as session:
-            known = load_by_phone(session.connection(), phone_key)
-        plan = _decided(service, inbound, origin, known)
-        try:
-            return _stored(service, inbound, origin, known, plan)
-        except Moved:
-            continue
-        except IntegrityError:
-            earlier = _answered_before(service, inbound.sid)
-            if earlier is not None:
-                return earlier
+    with service.engine.connect() as connection:
+        for _ in range(MOST_TRIES):
+            known = load_by_phone(connection, phone_key)
+            plan = _decided(service, inbound, origin, known)
+            try:
+                return _stored(connection, service, inbound, origin, known, plan)
+            except Moved:
+                continue
+            except IntegrityError:
+                earlier = _answered_before(connection, service, inbound.sid)
+                if earlier is not None:
+                    return earlier
     raise TurnNotTaken(inbound.sid)
 
 
@@ -60,21 +61,22 @@ def _decided(service: Service, inbound: InboundText, origin: Origin, known: Know
         return plan_apology(service, known)
 
 
-def _stored(service: Service, inbound: InboundText, origin: Origin, known: Known | None, plan: Plan) -> Answer:
+def _stored(
+    connection: Connection, service: Service, inbound: InboundText, origin: Origin, known: Known | None, plan: Plan
+) -> Answer:
     try:
-        with writing(service.engine) as session:
-            return keep_text(session, service, inbound, origin, known, plan)
+        with writing_on(connection):
+            return keep_text(connection, service, inbound, origin, known, plan)
     except (Moved, IntegrityError):
         raise
     except Exception:
         log.exception("a turn could not be stored")
-    with writing(service.engine) as session:
-        return keep_text(session, service, inbound, origin, known, plan_apology(service, known))
+    with writing_on(connection):
+        return keep_text(connection, service, inbound, origin, known, plan_apology(service, known))
 
 
-def _answered_before(service: Service, sid: str) -> Answer | None:
-    with reading(service.engine) as session:
-        earlier = earlier_answer(session.connection(), sid, service.sealer.sid_keys(sid))
+def _answered_before(connection: Connection, service: Service, sid: str) -> Answer | None:
+    earlier = earlier_answer(connection, sid, service.sealer.sid_keys(sid))
     return Answer(earlier.message_id, earlier.texts, repeated=True) if earlier else None
 
 

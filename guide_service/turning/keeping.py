@@ -11,16 +11,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Table, bindparam, insert, update
+from sqlalchemy import Connection, Table, bindparam, update
 from sqlmodel import Session
 
 from guide_service import jobs, outbox
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.phone_numbers import Origin, SenderKind
 from guide_service.dialogue.effects import StoreAssessment
+from guide_service.dialogue.machine import Standing
 from guide_service.records import Contact, Conversation, Household, Membership, Message
 from guide_service.records.base import new_id
 from guide_service.records.loading import Known
+from guide_service.records.prepared import Prepared, change, insert_into
 from guide_service.turning.deciding import Plan
 from guide_service.turning.knowing import asked_as_stored
 from guide_service.turning.storing import Writer
@@ -46,26 +48,20 @@ def _table(model: Any) -> Table:
 
 
 _household, _conversation, _contact = _table(Household), _table(Conversation), _table(Contact)
-_CLAIM = (
+_CLAIM = Prepared(
     update(_household)
     .where(_household.c.id == bindparam("household"), _household.c.version == bindparam("seen"))
     .values(version=_household.c.version + 1, updated_at=bindparam("at", type_=_household.c.updated_at.type))
 )
-_STAND = (
-    update(_conversation)
-    .where(_conversation.c.id == bindparam("conversation"))
-    .values(
-        state=bindparam("new_state"),
-        slots=bindparam("new_slots", type_=_conversation.c.slots.type),
-        asked=bindparam("new_asked", type_=_conversation.c.asked.type),
-        flow_digest=bindparam("digest"),
-        updated_at=bindparam("at", type_=_conversation.c.updated_at.type),
-    )
+_OF_ALL_TEXTS = (
+    "id", "contact_id", "household_id", "direction", "channel", "origin", "body", "language", "at", "segments",
+    "attempts",
+)  # fmt: skip
+_INSERT_INBOUND = insert_into(
+    _table(Message), *_OF_ALL_TEXTS, "carrier_sid", "outcome", "outcome_reason", "media", "understood"
 )
-_INSERT_MESSAGES = insert(_table(Message))
-_NOTHING: dict[str, Any] = {
-    column.name: None for column in _table(Message).c if column.nullable and not column.primary_key
-}
+_INSERT_REPLY = insert_into(_table(Message), *_OF_ALL_TEXTS, "reply_to", "encoding", "texts", "status", "status_at")
+_INSERT_FIRST = {model: insert_into(_table(model)) for model in (Contact, Household, Membership, Conversation)}
 HEARD_EVERY = dt.timedelta(hours=1)
 """``last_heard_at`` is kept to the hour: it decides about days."""
 
@@ -78,26 +74,26 @@ class Ids:
 
 
 def keep_text(
-    session: Session, service: Service, inbound: InboundText, origin: Origin, known: Known | None, plan: Plan
+    connection: Connection, service: Service, inbound: InboundText, origin: Origin, known: Known | None, plan: Plan
 ) -> Answer:
     """Store a text with its outcome and everything that follows from it. Raises ``Moved``, or ``IntegrityError`` when
     the text (or a first contact of the same phone) is there already."""
     now = service.clock.now()
-    ids = _claimed(session, known, now) if known else _first_contact(session, service, origin, plan, now)
+    ids = _claimed(connection, known, now) if known else _first_contact(connection, service, origin, plan, now)
     message_id = new_id()
     texts = () if plan.silence else tuple((new_id(), text) for text in plan.texts)
-    rows = [_inbound_row(message_id, ids, inbound, plan, now)]
-    rows += [_reply_row(row, text, ids, message_id, plan, now) for row, text in texts]
-    session.connection().execute(_INSERT_MESSAGES, rows)
+    _INSERT_INBOUND.run(connection, _inbound_row(message_id, ids, inbound, plan, now))
+    _INSERT_REPLY.run(connection, *(_reply_row(row, text, ids, message_id, plan, now) for row, text in texts))
     if ids.household is not None:
-        _carry_out(session, service, ids, known, plan, message_id, inbound.body, now)
+        _carry_out(connection, service, ids, known, plan, message_id, inbound.body, now)
     return Answer(message_id, tuple((row, text.body) for row, text in texts))
 
 
 def keep_started(session: Session, service: Service, known: Known, plan: Plan) -> None:
     """Store what fell due: rows and jobs of what we start, and its effects."""
     now = service.clock.now()
-    ids = _claimed(session, known, now)
+    connection = session.connection()
+    ids = _claimed(connection, known, now)
     contact = session.get(Contact, ids.contact)
     if plan.texts and contact is not None:
         key = f"started:{ids.household}"
@@ -111,21 +107,22 @@ def keep_started(session: Session, service: Service, known: Known, plan: Plan) -
             send_at=None,
             key=key,
         )
+        session.flush()
         house = {"unanswered": Household.unanswered + 1}
-        session.connection().execute(update(_household).where(_household.c.id == ids.household).values(**house))
-    _carry_out(session, service, ids, known, plan, None, "", now)
+        connection.execute(update(_household).where(_household.c.id == ids.household).values(**house))
+    _carry_out(connection, service, ids, known, plan, None, "", now)
 
 
-def _claimed(session: Session, known: Known, now: dt.datetime) -> Ids:
+def _claimed(connection: Connection, known: Known, now: dt.datetime) -> Ids:
     who = known.who
     if who.household_id is not None:
         seen = {"household": who.household_id, "seen": who.version, "at": now}
-        if session.connection().execute(_CLAIM, seen).rowcount != 1:
+        if _CLAIM.run(connection, seen) != 1:
             raise Moved
     return Ids(who.contact_id, who.household_id, who.conversation_id)
 
 
-def _first_contact(session: Session, service: Service, origin: Origin, plan: Plan, now: dt.datetime) -> Ids:
+def _first_contact(connection: Connection, service: Service, origin: Origin, plan: Plan, now: dt.datetime) -> Ids:
     """A phone that was never heard; two first texts at once meet the unique key of the phone, and one is decided again.
 
     A sender that cannot be answered gets no household."""
@@ -140,8 +137,7 @@ def _first_contact(session: Session, service: Service, origin: Origin, plan: Pla
         created_at=now,
         last_heard_at=now,
     )
-    connection = session.connection()
-    connection.execute(insert(_contact), contact.model_dump())
+    _INSERT_FIRST[Contact].run(connection, contact.model_dump())
     if origin.kind != SenderKind.PHONE:
         return Ids(contact.id, None, None)
     household = Household(created_at=now, updated_at=now, version=1)
@@ -150,12 +146,12 @@ def _first_contact(session: Session, service: Service, origin: Origin, plan: Pla
     )
     membership = Membership(contact_id=contact.id, household_id=household.id, joined_at=now)
     for row in (household, membership, conversation):
-        connection.execute(insert(_table(type(row))), row.model_dump())
+        _INSERT_FIRST[type(row)].run(connection, row.model_dump())
     return Ids(contact.id, household.id, conversation.id)
 
 
 def _carry_out(
-    session: Session,
+    connection: Connection,
     service: Service,
     ids: Ids,
     known: Known | None,
@@ -167,33 +163,27 @@ def _carry_out(
     assert ids.household is not None
     assert ids.conversation is not None
     if plan.standing is not None:
-        _stand(session, service, ids.conversation, plan, now)
-    writer = _writer(session, service, ids, known, plan, message_id, words, now)
+        standing = _standing_row(service, plan.standing, now)
+        change(connection, _conversation, ids.conversation, standing)
+    writer = _writer(connection, service, ids, known, plan, message_id, words, now)
     writer.apply(plan.effects)
     if message_id is not None:
-        _heard(session, known, writer, plan, now)
-    for table, id_, values in (
-        (_household, ids.household, writer.household),
-        (_contact, ids.contact, writer.contact),
-    ):
-        if values:
-            session.connection().execute(update(table).where(table.c.id == id_).values(**values))
+        _heard(connection, known, writer, plan, now)
+    change(connection, _household, ids.household, writer.household)
+    change(connection, _contact, ids.contact, writer.contact)
 
 
-def _stand(session: Session, service: Service, conversation_id: int, plan: Plan, now: dt.datetime) -> None:
-    assert plan.standing is not None
-    values = {
-        "conversation": conversation_id,
-        "new_state": plan.standing.state,
-        "new_slots": dict(plan.standing.slots),
-        "new_asked": asked_as_stored(plan.standing.asked),
-        "digest": service.flows.digest,
-        "at": now,
+def _standing_row(service: Service, standing: Standing, now: dt.datetime) -> Mapping[str, Any]:
+    return {
+        "state": standing.state,
+        "slots": standing.slots,
+        "asked": asked_as_stored(standing.asked),
+        "flow_digest": service.flows.digest,
+        "updated_at": now,
     }
-    session.connection().execute(_STAND, values)
 
 
-def _heard(session: Session, known: Known | None, writer: Writer, plan: Plan, now: dt.datetime) -> None:
+def _heard(connection: Connection, known: Known | None, writer: Writer, plan: Plan, now: dt.datetime) -> None:
     """The household is not silent: nudges end; a number that was given up writes again."""
     if known is None:
         return
@@ -201,7 +191,7 @@ def _heard(session: Session, known: Known | None, writer: Writer, plan: Plan, no
     if who.unanswered:
         writer.household["unanswered"] = 0
     if who.unanswered or any(isinstance(effect, StoreAssessment) for effect in plan.effects):
-        jobs.cancel(session, f"nudge:{who.household_id}")
+        jobs.cancel(connection, f"nudge:{who.household_id}")
     if who.undeliverable:
         writer.contact["undeliverable"] = None
     if who.last_heard_at is None or now - who.last_heard_at > HEARD_EVERY:
@@ -209,7 +199,7 @@ def _heard(session: Session, known: Known | None, writer: Writer, plan: Plan, no
 
 
 def _writer(
-    session: Session,
+    connection: Connection,
     service: Service,
     ids: Ids,
     known: Known | None,
@@ -222,7 +212,7 @@ def _writer(
     assert ids.conversation is not None
     rows = known.places if known else ()
     return Writer(
-        session=session,
+        connection=connection,
         service=service,
         now=now,
         contact_id=ids.contact,
@@ -244,7 +234,6 @@ def _inbound_row(message_id: int, ids: Ids, inbound: InboundText, plan: Plan, no
     reason = "failure" if plan.failed else (str(plan.silence) if plan.silence else None)
     media = [{"url": url, "type": kind} for url, kind in inbound.media]
     return {
-        **_NOTHING,
         "id": message_id,
         "contact_id": ids.contact,
         "household_id": ids.household,
@@ -266,7 +255,6 @@ def _inbound_row(message_id: int, ids: Ids, inbound: InboundText, plan: Plan, no
 
 def _reply_row(row: int, text: Any, ids: Ids, reply_to: int, plan: Plan, now: dt.datetime) -> Mapping[str, Any]:
     return {
-        **_NOTHING,
         "id": row,
         "contact_id": ids.contact,
         "household_id": ids.household,

@@ -29,6 +29,10 @@ from guide_service.records.loading import Known
 from guide_service.wiring import Service
 
 AIR_UNKNOWN = Air()
+# looking a member up is many times cheaper than asking the enumeration for it, and a history holds hundreds
+_POINT, _QUALIFIER, _MATERIAL, _MODE, _SELF_CHECK = (
+    {str(member): member for member in kind} for kind in (Point, Qualifier, Material, Mode, SelfCheck)
+)
 JUMP_WITHIN_DAYS = 8
 """A value may have changed by anything after longer than this: it is no jump then. Our rule."""
 
@@ -65,7 +69,7 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         places=_places(known.places),
         readings=readings,
         last_readings=_last(known, readings),
-        checks={row.taken_on: CheckFacts(Mode(row.visit_mode), SelfCheck(row.self_check)) for row in known.visits},
+        checks={row.taken_on: CheckFacts(_MODE[row.visit_mode], _SELF_CHECK[row.self_check]) for row in known.visits},
         circumstances=_circumstances(known),
         next_check_on=who.next_check_on,
         escalations=known.escalations,
@@ -127,24 +131,25 @@ def _places(rows: Sequence[Any]) -> tuple[Place, ...]:
 
 
 def _readings(known: Known) -> tuple[Reading, ...]:
-    return tuple(_reading(row) for row in known.visits if row.reading_id is not None)
+    visits = {row.visit_id: row for row in known.visits}
+    return tuple(_reading(row, visits[row.visit_id]) for row in known.readings)
 
 
-def _reading(row: Any) -> Reading:
+def _reading(row: Any, visit: Any) -> Reading:
     return Reading(
         id=str(row.reading_id),
         place=row.place,
-        point=Point(row.point),
+        point=_POINT[row.point],
         value=row.value,
         taken_on=row.taken_on,
         check=row.taken_on.isoformat(),
-        qualifier=Qualifier(row.qualifier),
-        material=Material(row.material),
-        mode=Mode(row.mode or row.visit_mode),
+        qualifier=_QUALIFIER[row.qualifier],
+        material=_MATERIAL[row.material],
+        mode=_MODE[row.mode or visit.visit_mode],
         colour=row.colour,
-        temp_c=row.temp_c,
-        meter=row.meter,
-        self_check=SelfCheck(row.self_check),
+        temp_c=visit.temp_c,
+        meter=visit.meter,
+        self_check=_SELF_CHECK[visit.self_check],
         resolution=row.resolution,
         confirmed=row.confirmed,
     )
@@ -152,7 +157,7 @@ def _reading(row: Any) -> Reading:
 
 def _last(known: Known, readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
     """Readings of this phone's latest text that held any."""
-    mine = [row for row in known.visits if row.reading_id is not None and row.contact_id == known.who.contact_id]
+    mine = [row for row in known.readings if row.contact_id == known.who.contact_id]
     latest = max((row.message_id or 0 for row in mine), default=0)
     ids = {str(row.reading_id) for row in mine if row.message_id == latest}
     return tuple(reading for reading in readings if reading.id in ids)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from sqlalchemy import Table, bindparam, insert, update
+from sqlalchemy import Connection, Table, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session
 
@@ -30,6 +30,7 @@ from guide_service.records import (
     WallRow,
 )
 from guide_service.records.base import new_id
+from guide_service.records.prepared import Prepared, change, insert_into
 from guide_service.wiring import Service
 
 STOPPED_KEYS = ("check", "nudge")
@@ -41,24 +42,25 @@ def _table(model: Any) -> Table:
     return table
 
 
-_INSERT_READINGS = insert(_table(ReadingRow))
-_INSERT_VERDICTS = insert(_table(Verdict))
-_SUPERSEDE = (
-    update(_table(ReadingRow))
-    .where(_table(ReadingRow).c.id.in_(bindparam("ids", expanding=True)))
-    .values(superseded_at=bindparam("at", type_=_table(ReadingRow).c.superseded_at.type))
+_LATER = {"agent_id", "superseded_at"}
+"""Columns of a reading that a text never sets."""
+_INSERT_READING = insert_into(_table(ReadingRow), *(set(_table(ReadingRow).c.keys()) - _LATER))
+_INSERT_VERDICT = insert_into(_table(Verdict))
+_OF_DAY = {"index_elements": ["household_id", "taken_on"]}
+_NEW_VISIT = Prepared(
+    {
+        "sqlite": sqlite.insert(_table(Check)).on_conflict_do_nothing(**_OF_DAY),
+        "postgresql": postgresql.insert(_table(Check)).on_conflict_do_nothing(**_OF_DAY),
+    },
+    *_table(Check).c.keys(),
 )
-_NEW_VISIT = {
-    "sqlite": sqlite.insert(_table(Check)).on_conflict_do_nothing(index_elements=["household_id", "taken_on"]),
-    "postgresql": postgresql.insert(_table(Check)).on_conflict_do_nothing(index_elements=["household_id", "taken_on"]),
-}
 
 
 @dataclass(slots=True)
 class Writer:
     """Applies the effects of one turn for one household; collects what the household's own row becomes."""
 
-    session: Session
+    connection: Connection
     service: Service
     now: dt.datetime
     contact_id: int
@@ -77,19 +79,26 @@ class Writer:
     contact: dict[str, Any] = field(default_factory=dict)
     new_readings: dict[str, int] = field(default_factory=dict)
     consented: bool = True
+    _session: Session | None = None
 
     def apply(self, effects: tuple[fx.Effect, ...]) -> None:
         for effect in self.merged(effects):
             _APPLY[type(effect)](self, effect)
+        if self._session is not None:
+            self._session.flush()
+
+    @property
+    def session(self) -> Session:
+        """For rows that are seldom written: in the same transaction, made when it is needed."""
+        if self._session is None:
+            self._session = Session(self.connection, expire_on_commit=False)
+        return self._session
 
     @staticmethod
     def merged(effects: tuple[fx.Effect, ...]) -> list[fx.Effect]:
         """The last date wins: a check is planned once a turn, however often it was worked out."""
         planned = [effect for effect in effects if isinstance(effect, fx.ScheduleCheck)]
         return [e for e in effects if not isinstance(e, fx.ScheduleCheck)] + planned[-1:]
-
-    def execute(self, statement: Any, values: Any = None) -> Any:
-        return self.session.connection().execute(statement, values)
 
     # what is known of a visit, wall or place by the dialogue's names
     def visit(self, day: dt.date) -> int:
@@ -102,7 +111,7 @@ class Writer:
                 taken_on=day,
                 opened_at=self.now,
             )
-            self.execute(_NEW_VISIT[self.session.connection().dialect.name], row.model_dump())
+            _NEW_VISIT.run(self.connection, row.model_dump())
         return self.visits[day]
 
     def reading_id(self, name: str) -> int:
@@ -136,7 +145,7 @@ def _ledger(writer: Writer, kind: str, words: str) -> None:
 def _set_role(writer: Writer, effect: fx.SetRole) -> None:
     table = _table(Membership)
     mine = (table.c.contact_id == writer.contact_id) & (table.c.household_id == writer.household_id)
-    writer.execute(update(table).where(mine).values(role=effect.role))
+    writer.connection.execute(update(table).where(mine).values(role=effect.role))
 
 
 def _set_household(writer: Writer, effect: fx.SetHousehold) -> None:
@@ -175,17 +184,15 @@ def _update_wall(writer: Writer, effect: fx.UpdateWall) -> None:
         values["bays"] = effect.bays
     if effect.removed:
         values["removed_at"] = writer.now
-    table = _table(WallRow)
-    if values and effect.letter in writer.walls:
-        writer.execute(update(table).where(table.c.id == writer.walls[effect.letter]).values(**values))
+    if effect.letter in writer.walls:
+        change(writer.connection, _table(WallRow), writer.walls[effect.letter], values)
 
 
 def _add_place(writer: Writer, effect: fx.AddPlace) -> None:
     """New, or one that was left out before and comes back under its label."""
     if effect.label in writer.places:
-        table = _table(PlaceRow)
         again = {"removed_at": None, "followed": effect.followed}
-        writer.execute(update(table).where(table.c.id == writer.places[effect.label]).values(**again))
+        change(writer.connection, _table(PlaceRow), writer.places[effect.label], again)
         return
     writer.places[effect.label] = new_id()
     writer.session.add(
@@ -210,8 +217,7 @@ def _update_place(writer: Writer, effect: fx.UpdatePlace) -> None:
         values["followed"] = effect.followed
     if effect.removed:
         values["removed_at"] = writer.now
-    table = _table(PlaceRow)
-    writer.execute(update(table).where(table.c.id == writer.places[effect.label]).values(**values))
+    change(writer.connection, _table(PlaceRow), writer.places[effect.label], values)
 
 
 def _set_check(writer: Writer, effect: fx.SetCheck) -> None:
@@ -220,20 +226,24 @@ def _set_check(writer: Writer, effect: fx.SetCheck) -> None:
     values = {name: value for name, value in told.items() if value is not None}
     if effect.closed:
         values["closed_at"] = writer.now
-    if values:
-        table = _table(Check)
-        writer.execute(update(table).where(table.c.id == visit).values(**values))
+    change(writer.connection, _table(Check), visit, values)
 
 
 def _record_readings(writer: Writer, effect: fx.RecordReadings) -> None:
-    rows = []
     for new in effect.readings:
         writer.new_readings[new.reading.id] = new_id()
-        rows.append(_reading_row(writer, new))
-    writer.execute(_INSERT_READINGS, rows)
-    replaced = [int(new.replaces) for new in effect.readings if new.replaces and not new.replaces.startswith("new:")]
-    if replaced:
-        writer.execute(_SUPERSEDE, {"ids": replaced, "at": writer.now})
+        _INSERT_READING.run(writer.connection, _reading_row(writer, new))
+    _supersede(writer, *(row for row in map(_stored_one_replaced, effect.readings) if row is not None))
+
+
+def _stored_one_replaced(new: fx.NewReading) -> int | None:
+    """Of an earlier turn: what replaces a reading of the same text is not."""
+    return int(new.replaces) if new.replaces and not new.replaces.startswith("new:") else None
+
+
+def _supersede(writer: Writer, *ids: int) -> None:
+    for row in ids:
+        change(writer.connection, _table(ReadingRow), row, {"superseded_at": writer.now})
 
 
 def _reading_row(writer: Writer, new: fx.NewReading) -> dict[str, Any]:
@@ -257,20 +267,19 @@ def _reading_row(writer: Writer, new: fx.NewReading) -> dict[str, Any]:
         "taken_on": reading.taken_on,
         "arrived_at": writer.now,
         "confirmed": reading.confirmed,
-        "replaces": int(new.replaces) if new.replaces and not new.replaces.startswith("new:") else None,
+        "replaces": _stored_one_replaced(new),
     }
 
 
 def _withdraw(writer: Writer, effect: fx.WithdrawReadings) -> None:
-    ids = [writer.reading_id(name) for name in effect.ids]
-    writer.execute(_SUPERSEDE, {"ids": ids, "at": writer.now})
+    _supersede(writer, *(writer.reading_id(name) for name in effect.ids))
 
 
 def _store_assessment(writer: Writer, effect: fx.StoreAssessment) -> None:
     assessment = effect.assessment
     told = [verdict for verdict in assessment.verdicts if verdict.place in effect.told]
     if told:
-        writer.execute(_INSERT_VERDICTS, [_verdict_row(writer, v, assessment.policy_version) for v in told])
+        _INSERT_VERDICT.run(writer.connection, *(_verdict_row(writer, v, assessment.policy_version) for v in told))
     writer.household.update(_summary(assessment))
     if told:
         day = max(writer.visits, default=None)
@@ -342,11 +351,11 @@ def _schedule(writer: Writer, effect: fx.ScheduleCheck) -> None:
     at = reminder_time(effect.on, writer.service.county.zone(writer.area), writer.service.county.hours)
     key = f"check:{writer.household_id}"
     payload = {"household": writer.household_id}
-    jobs.enqueue(writer.session, "check_due", key=key, payload=payload, run_at=at, now=writer.now)
+    jobs.enqueue(writer.connection, "check_due", key=key, payload=payload, run_at=at, now=writer.now)
 
 
 def _cancel_checks(writer: Writer, _effect: fx.CancelChecks) -> None:
-    jobs.cancel(writer.session, *(f"{kind}:{writer.household_id}" for kind in STOPPED_KEYS))
+    jobs.cancel(writer.connection, *(f"{kind}:{writer.household_id}" for kind in STOPPED_KEYS))
     outbox.cancel_texts_to(writer.session, writer.contact_id)
 
 

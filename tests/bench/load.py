@@ -7,7 +7,6 @@ and prints the result (JSON). Each answer is checked to be a 200 with a ``<Messa
 from __future__ import annotations
 
 import asyncio
-import itertools
 import json
 import sys
 import time
@@ -66,8 +65,8 @@ def _requests(order: Order) -> Iterator[bytes]:
 def _request(order: Order, number: str, body: str, sid: str) -> bytes:
     form = [
         ("ToCountry", "US"), ("SmsMessageSid", sid), ("NumMedia", "0"), ("SmsSid", sid), ("SmsStatus", "received"),
-        ("Body", body), ("To", order.recipient), ("NumSegments", "1"), ("MessageSid", sid), ("AccountSid", "AC" + "0" * 32),
-        ("From", number), ("ApiVersion", "2010-04-01"), ("FromCountry", "US"),
+        ("Body", body), ("To", order.recipient), ("NumSegments", "1"), ("MessageSid", sid),
+        ("AccountSid", "AC" + "0" * 32), ("From", number), ("ApiVersion", "2010-04-01"), ("FromCountry", "US"),
     ]  # fmt: skip
     host, words = f"127.0.0.1:{order.port}", urlencode(form)
     head = (

@@ -1,0 +1,133 @@
+"""Statements of the hot path: written with SQLAlchemy, compiled once per database, run on the driver's own cursor.
+
+A turn runs a dozen small statements; what SQLAlchemy does around each of them costs several times what the database
+does. ``None`` is always SQL's NULL, also for JSON. A statement joins the transaction that the connection is in; on
+SQLite without one, each look-up sees the newest commit; the driver of PostgreSQL opens a transaction by itself.
+"""
+
+from __future__ import annotations
+
+from collections import namedtuple
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from sqlalchemy import Connection, Dialect, Table, bindparam, insert, update
+from sqlalchemy.exc import DBAPIError
+
+Values = Mapping[str, Any]
+Process = Callable[[Any], Any] | None
+_GIVEN = object()
+"""In place of a constant: the value comes with each run."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Compiled:
+    sql: str
+    bound: tuple[tuple[str, Process, Any], ...]
+    """Each parameter in the order of the statement, with what makes it fit for the driver, or its constant value."""
+    names: tuple[str, ...]
+    by_position: bool
+    row: Callable[[Iterable[Any]], Any]
+    results: tuple[tuple[int, Callable[[Any], Any]], ...]
+    """Only the columns whose values the driver does not give as we want them."""
+
+    def parameters(self, values: Values) -> Any:
+        fit = [
+            _fit(values[name], process) if constant is _GIVEN else constant for name, process, constant in self.bound
+        ]
+        return fit if self.by_position else dict(zip(self.names, fit, strict=True))
+
+    def made(self, raw: Sequence[Any]) -> Any:
+        cells = list(raw)
+        for at, process in self.results:
+            cells[at] = process(cells[at])
+        return self.row(cells)
+
+
+class Prepared:
+    """One statement. ``columns`` names those that an INSERT sets; each of them must be in the values."""
+
+    def __init__(self, statement: Any, *columns: str) -> None:
+        self._statement, self._columns = statement, columns
+        self._compiled: dict[str, _Compiled] = {}
+
+    def rows(self, connection: Connection, values: Values) -> list[Any]:
+        """What it finds or returns, as named tuples."""
+        compiled = self._for(connection.dialect)
+        return [compiled.made(raw) for raw in _cursor_after(connection, compiled, values).fetchall()]
+
+    def first(self, connection: Connection, values: Values) -> Any:
+        rows = self.rows(connection, values)
+        return rows[0] if rows else None
+
+    def run(self, connection: Connection, *rows: Values) -> int:
+        """How many rows it changed, where it is run once."""
+        compiled = self._for(connection.dialect)
+        return sum(_cursor_after(connection, compiled, values).rowcount for values in rows)
+
+    def _for(self, dialect: Dialect) -> _Compiled:
+        found = self._compiled.get(dialect.name)
+        if found is None:
+            found = self._compiled[dialect.name] = _compile(self._statement, self._columns, dialect)
+        return found
+
+
+def insert_into(table: Table, *columns: str) -> Prepared:
+    """Sets these columns, or all."""
+    return Prepared(insert(table), *(columns or table.c.keys()))
+
+
+def change(connection: Connection, table: Table, row_id: int, values: Values) -> None:
+    """Sets some columns of the row with this id."""
+    if values:
+        _update(table, tuple(values)).run(connection, {"row": row_id} | {f"new_{k}": v for k, v in values.items()})
+
+
+@lru_cache(maxsize=256)
+def _update(table: Table, columns: tuple[str, ...]) -> Prepared:
+    new = {name: bindparam(f"new_{name}", type_=table.c[name].type) for name in columns}
+    return Prepared(update(table).where(table.c.id == bindparam("row")).values(new))
+
+
+def _compile(statement: Any, columns: Sequence[str], dialect: Dialect) -> _Compiled:
+    if isinstance(statement, Mapping):
+        statement = statement[dialect.name]
+    compiled = statement.compile(dialect=dialect, column_keys=list(columns) or None)
+    names = tuple(compiled.positiontup if compiled.positional else compiled.construct_params(_check=False))
+    found = tuple(statement.exported_columns) if statement.is_select else tuple(statement._returning or ())
+    results = [(n, column.type.dialect_impl(dialect).result_processor(dialect, None)) for n, column in enumerate(found)]
+    row = namedtuple("Row", [column.key for column in found])  # type: ignore[misc]
+    return _Compiled(
+        str(compiled),
+        tuple(_bound(compiled.binds[name], name, dialect) for name in names),
+        names,
+        compiled.positional,
+        row._make,
+        tuple((at, process) for at, process in results if process),
+    )
+
+
+def _bound(parameter: Any, name: str, dialect: Dialect) -> tuple[str, Process, Any]:
+    process = parameter.type.dialect_impl(dialect).bind_processor(dialect)
+    return name, process, _GIVEN if parameter.required else _fit(parameter.effective_value, process)
+
+
+def _cursor_after(connection: Connection, compiled: _Compiled, values: Values) -> Any:
+    cursor = connection.connection.cursor()
+    try:
+        cursor.execute(compiled.sql, compiled.parameters(values))
+    except connection.dialect.loaded_dbapi.Error as trouble:
+        raise _told(connection, compiled, trouble) from trouble
+    return cursor
+
+
+def _told(connection: Connection, compiled: _Compiled, trouble: Exception) -> BaseException:
+    """As SQLAlchemy tells it, without the values."""
+    base = connection.dialect.loaded_dbapi.Error
+    return DBAPIError.instance(compiled.sql, None, trouble, base, hide_parameters=True, dialect=connection.dialect)
+
+
+def _fit(value: Any, process: Process) -> Any:
+    return process(value) if process and value is not None else value
