@@ -49,9 +49,11 @@ def hear_readings(sheet: Context) -> None:
         _take(sheet, resolve(heard, sheet), heard.temp_c)
 
 
-def _take(sheet: Context, resolved: Resolved, temp_c: float | None = None) -> None:
+def _take(sheet: Context, resolved: Resolved, temp_c: float | None = None, *, corrects: bool = False) -> None:
+    if corrects:
+        resolved.readings = [replace(new, replaces=_replaced(sheet, new)) for new in resolved.readings]
     for item in resolved.unclear:
-        queue_unclear(sheet.slots, item)
+        queue_unclear(sheet.slots, item, corrects=corrects)
     if resolved.readings:
         _accept(sheet, resolved.readings, temp_c)
     for unplaced in resolved.unplaced:
@@ -93,10 +95,10 @@ def _take_unplaced(sheet: Context, found: Unplaced) -> None:
         queue_unknown(sheet.slots, found.items, found.words)
 
 
-def _take_for(sheet: Context, label: str, items: Sequence[ReadingHeard]) -> None:
+def _take_for(sheet: Context, label: str, items: Sequence[ReadingHeard], *, corrects: bool = False) -> None:
     placed = tuple(replace(item, place=PlaceNamed(label, label)) for item in items)
     if sheet.place(label) is not None:
-        _take(sheet, resolve(ReadingsHeard(placed), sheet))
+        _take(sheet, resolve(ReadingsHeard(placed), sheet), corrects=corrects)
 
 
 def _within(sheet: Context, letter: str, number: int) -> bool:
@@ -155,7 +157,8 @@ def _again(sheet: Context, rows: list[dict[str, object]], point: Point | None = 
     """What waited is certain now."""
     label = str(rows[0].get("place") or "") if rows else ""
     items = [heard_again(row, label) for row in rows]
-    _take_for(sheet, label, [replace(item, point=point or item.point) for item in items])
+    corrects = any(row.get("corrects") is True for row in rows)
+    _take_for(sheet, label, [replace(item, point=point or item.point) for item in items], corrects=corrects)
 
 
 def take_suggestion(sheet: Context) -> None:
@@ -209,12 +212,11 @@ def hear_correction(sheet: Context) -> None:
     for item in heard.items:
         earlier = _corrected(sheet, item)
         if earlier is None and item.point is None and _several_points(sheet, item):
-            queue_unclear(sheet.slots, Unclear(WhyUnclear.WHICH_POINT, item.raw, item.place, None, item.value))
+            asked = Unclear(WhyUnclear.WHICH_POINT, item.raw, item.place, None, item.value)
+            queue_unclear(sheet.slots, asked, corrects=True)
             continue
         pointed.append(replace(item, point=item.point or earlier))
-    resolved = resolve(replace(heard, items=tuple(pointed)), sheet)
-    resolved.readings = [replace(new, replaces=_replaced(sheet, new)) for new in resolved.readings]
-    _take(sheet, resolved, heard.temp_c)
+    _take(sheet, resolve(replace(heard, items=tuple(pointed)), sheet), heard.temp_c, corrects=True)
 
 
 def _points_last_read(sheet: Context, label: str | None) -> set[Point]:
@@ -338,7 +340,9 @@ def _answers_now(sheet: Context) -> tuple[object, ...]:
     if not any(reading.taken_on == sheet.facts.today for reading in sheet.readings()):
         return ()
     assessment = sheet.assessment()
-    return tuple((v.place, v.band) for v in assessment.verdicts), tuple((w.wall, w.ready) for w in assessment.walls)
+    bands = tuple((verdict.place, verdict.band) for verdict in assessment.verdicts)
+    walls = tuple((wall.wall, wall.ready) for wall in assessment.walls)
+    return bands, walls, tuple((finding.kind, finding.places) for finding in assessment.findings)
 
 
 def washed_lately(sheet: Context) -> None:

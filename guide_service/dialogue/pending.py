@@ -11,7 +11,7 @@ from guide_service.drying.terms import Material, Mode, PlaceKind, Point, Qualifi
 Slots = dict[str, object]
 
 
-def queue_unclear(slots: Slots, item: Unclear) -> None:
+def queue_unclear(slots: Slots, item: Unclear, *, corrects: bool = False) -> None:
     rows = slots.setdefault("unclear", [])
     assert isinstance(rows, list)
     rows.append(
@@ -22,6 +22,7 @@ def queue_unclear(slots: Slots, item: Unclear) -> None:
             "words": item.place.words if item.place else None,
             "point": str(item.point) if item.point else None,
             "suggestion": item.suggestion,
+            "corrects": corrects,
         }
     )
 

@@ -66,7 +66,10 @@ def status(sheet: Context) -> Sequence[Say]:
         return [Say("status.none"), *_next_check(sheet)]
     labels = [place.label for place in sorted(sheet.followed(), key=label_order)]
     ready = [place for wall in sheet.assessment().walls if wall.ready for place in wall.covers]
-    says = _bands(sheet, labels)
+    last = max(reading.taken_on for reading in sheet.facts.readings)
+    says = [Say("status.when", {"date": last}), *_bands(sheet, labels)]
+    if (sheet.facts.today - last).days > sheet.facts.policy.reading_max_age_days:
+        says.append(Say("status.old"))
     if ready:
         says.append(Say("status.ready", {"list": _join(ready)}))
     if sheet.facts.circumstances.mould_open:

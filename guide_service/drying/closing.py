@@ -62,7 +62,7 @@ def judge_place(history: History, setting: Setting) -> Passing:
     """Whether one place alone meets the closing rule, with the probability behind it and what is missing."""
     checks = [check for check in history.checks if check.counting]
     if not checks:
-        return Passing(False, None, (Reason(ReasonCode.NO_READING),), None)
+        return Passing(False, None, _why_none_counts(history), None)
     policy, latest = setting.policy, checks[-1]
     refused = _refused_by_circumstances(history, latest, setting)
     refused += _refused_by_rounds(history, checks, dry_rounds(checks, policy), policy)
@@ -75,6 +75,14 @@ def judge_place(history: History, setting: Setting) -> Passing:
     if refused:
         return Passing(False, chance, tuple(refused), latest.on)
     return Passing(True, chance, (Reason(ReasonCode.MEETS_LIMIT),), latest.on)
+
+
+def _why_none_counts(history: History) -> tuple[Reason, ...]:
+    """What keeps the numbers of the latest check from counting, or that there are none."""
+    latest = history.checks[-1] if history.checks else None
+    judged = [*latest.wood.values(), *latest.aside, *latest.others] if latest else []
+    codes = sorted({one.reason for one in judged if one.reason is not None})
+    return tuple(Reason(code) for code in codes) or (Reason(ReasonCode.NO_READING),)
 
 
 def dry_rounds(checks: Sequence[Check], policy: Policy) -> list[Check]:

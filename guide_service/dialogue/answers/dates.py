@@ -152,7 +152,7 @@ def _day_month(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -
     at = i + 1
     found = _term(spoken, at, lexicon)
     ordinal = found is not None and found[1].kind == "ordinal"
-    while found is not None and found[1].kind == "ordinal":
+    while found is not None and found[1].kind in ("ordinal", "of"):
         at = found[0]
         found = _term(spoken, at, lexicon)
     if found is not None and found[1].kind == "months":

@@ -31,6 +31,8 @@ class Figure:
     suggestion: float | None = None
     colour: str | None = None
     resolution: float = 1.0
+    chat: bool = False
+    """Another word follows that makes it a count of something ("2 kids")."""
     marked: bool = False
     """A per cent sign, decimal or qualifier says that it is a measurement."""
 
@@ -63,6 +65,8 @@ class _FigureReader:
             case "temperature" | "humidity":
                 return self._named_quantity(i)
             case "over_range":
+                if self.kind(i + 1) == "link" and self.kind(self._links(i + 1)) == "number":
+                    return self._before_number(i)
                 self._put(Figure(None, Qualifier.ABOVE, marked=True), i, i + 1)
             case "colours":
                 self._put(Figure(None, colour=self.lexemes[i].value), i, i + 1)
@@ -103,7 +107,7 @@ class _FigureReader:
             return replace(figure, why=WhyUnclear.NEGATIVE, suggestion=figure.value, value=None)
         if word == "about" or denied:
             return _asked(figure)
-        return _qualified(figure, Qualifier.ABOVE if word == "above" else Qualifier.BELOW)
+        return _qualified(figure, Qualifier.BELOW if word == "below" else Qualifier.ABOVE)
 
     def _between(self, i: int, at: int) -> int:
         low, end = self._amount(at)
@@ -203,7 +207,7 @@ class _FigureReader:
             case "humidity" if self.kind(self._links(at + 1)) != "number":
                 return at + 1, Lexeme("humidity_is", figure.value, *span)
             case "unit" | "day" | "week" | "ordinal" | "ago":
-                return at + 1, Lexeme("counted", "", *span)
+                return at + 1, Lexeme("counted", figure, *span)
         return end, None
 
     def _named_quantity(self, i: int) -> int:

@@ -75,14 +75,15 @@ def _mended(word: str, lexicon: Lexicon) -> str:
 
 
 def vetoed(match: Match, vetoes: Iterable[Match]) -> bool:
-    """Whether a stretch that is at least as long and overlaps says that ``match`` is not meant.
+    """Whether a stretch that overlaps says that ``match`` is not meant.
 
-    A shorter one does not: "we are trapped water is rising" holds "trapped water" and is a cry for help.
+    Of danger only one that is at least as long: "we are trapped water is rising" holds "trapped water" and is a cry
+    for help.
     """
     return any(
         veto.start < match.end
         and match.start < veto.end
-        and veto.end - veto.start >= match.end - match.start
+        and (match.meaning.kind != "danger" or veto.end - veto.start >= match.end - match.start)
         and _covers(veto.meaning, match.meaning)
         for veto in vetoes
     )

@@ -85,7 +85,7 @@ class LexemeReader:
             return Lexeme("number", Number((float(term.value),), spelled=True), i, end)
         if term.kind in _VALUED:
             return Lexeme(term.kind, term.value, i, end)
-        kind = {"in": "link", "a": "link", "this": "link"}.get(term.kind, term.kind)
+        kind = {"in": "link", "a": "link", "this": "link", "of": "link"}.get(term.kind, term.kind)
         return Lexeme(kind, self.spoken[i], i, end)
 
     def _typed_number(self, i: int) -> Lexeme:

@@ -54,7 +54,8 @@ def _ask(why: WhyUnclear, heard: Heard, suggestion: float | None = None) -> Even
 
 
 def _figures(lexemes: Sequence[Lexeme]) -> list[Figure]:
-    return [lexeme.value for lexeme in lexemes if lexeme.kind == "figure" and lexeme.value.colour is None]
+    figures = [lexeme.value for lexeme in lexemes if lexeme.kind in ("figure", "counted")]
+    return [figure for figure in figures if figure.colour is None]
 
 
 # offered answers

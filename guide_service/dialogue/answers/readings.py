@@ -19,7 +19,7 @@ from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexemes import Lexeme, LexemeReader
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
 from guide_service.dialogue.answers.places import Atlas, PlaceHeard, atlas_of, of_kind
-from guide_service.dialogue.answers.points import Where, assign
+from guide_service.dialogue.answers.points import NOWHERE, Where, assign
 from guide_service.dialogue.events import (
     Expect,
     Listening,
@@ -36,7 +36,11 @@ LARGEST_JUMP = 10.0
 LEAST_PLAUSIBLE = 5.0
 """[% MC] No pin meter shows less on wood (common practice: scales begin at 5 to 7)."""
 
-_QUIET = frozenset({"link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus"})
+_QUIET = frozenset({"link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus",
+                    "now"})  # fmt: skip
+_ODD_AFTER_A_NUMBER = frozenset({"word", "counted", "unit", "bay", "number", "day", "week", "ago"})
+_ONE_OR_MORE = frozenset({WhyUnclear.MANY_NUMBERS, WhyUnclear.TOO_HIGH})
+"""Reasons that leave open how many numbers were typed, and so which point the next one is."""
 _ASKS_FOR_OTHER_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.NAME, Expect.DATE})
 
 
@@ -56,6 +60,8 @@ class Group:
     """A "no" stands after its figures."""
     two_minds: bool = False
     """Another figure follows that "no"."""
+    late: bool = False
+    """The place was said after its figures: further figures are somebody else's."""
     words: bool = False
     """Named by its own words in this text, not only asked about."""
 
@@ -118,13 +124,15 @@ class _Walk:
         self.denied = False
         self.no_first = False
         self.only_links = True
+        self.says_in = False
 
     def take(self, lexeme: Lexeme, following: str) -> None:
         kind = lexeme.kind
+        self.says_in = kind == "link" if kind != "place" else self.says_in
         if kind == "figure":
             self._figure(lexeme, following)
         elif kind in _QUIET:
-            pass
+            self._quiet(kind)
         elif kind in ("place", "kinds"):
             self._place(lexeme)
         elif kind in ("points", "materials"):
@@ -134,6 +142,11 @@ class _Walk:
         self.denied = kind == "not" or (kind == NO_OR_NOT and not self.only_links) or (self.denied and kind == "link")
         if kind not in _QUIET and kind not in ("no", "fix"):
             self.only_links = False
+
+    def _quiet(self, kind: str) -> None:
+        """A word such as "now" between two figures of one place: which of them counts?"""
+        if kind == "now" and self.groups and self.groups[-1].figures:
+            self.groups[-1].contradicted = True
 
     def _other(self, lexeme: Lexeme) -> None:
         match lexeme.kind:
@@ -153,8 +166,10 @@ class _Walk:
                 self._no()
             case "dry":
                 self._claim(lexeme)
-            case "not":
+            case "not" | "all":
                 pass
+            case "or":
+                self._quiet("now")
             case "bay":
                 self._bay()
             case _:
@@ -167,6 +182,7 @@ class _Walk:
             self.groups[-1].contradicted = True
 
     def _date(self, lexeme: Lexeme) -> None:
+        self._quiet("now")
         if lexeme.value is None or lexeme.value > self.listening.today:
             self.outcome.unclear.append(Unclear(WhyUnclear.WHICH_DATE, self.heard.raw(lexeme.start, lexeme.end)))
         else:
@@ -179,6 +195,9 @@ class _Walk:
     def _place(self, lexeme: Lexeme) -> None:
         before = self.groups[-1] if self.groups else None
         place = lexeme.value if lexeme.kind == "place" else self._kind_of_place(lexeme, before)
+        if before is not None and not before.words and lexeme.kind == "place":
+            self._place_said_late(before, place, lexeme)
+            return
         if before is not None and not before.parts and before.place is not None and before.words and self.anchored:
             before.shared = before.place is not place and lexeme.kind == "place"
         if lexeme.kind == "kinds" and before is not None and not before.parts and before.words:
@@ -186,6 +205,14 @@ class _Walk:
         else:
             shared = before is not None and before.shared and not before.parts
             self.groups.append(Group(place, lexeme.start, lexeme.end, shared=shared, words=True))
+        self.anchored = True
+
+    def _place_said_late(self, bare: Group, place: PlaceHeard, lexeme: Lexeme) -> None:
+        """ "bottom plate in K1 is 22" and "22 in K1" speak of K1; "22 19 K1 18" may not."""
+        self.groups.append(Group(place, lexeme.start, lexeme.end, words=True))
+        if not bare.figures or (self.anchored and self.says_in):
+            self.groups.remove(bare)
+            self.groups[-1] = Group(place, bare.start, lexeme.end, bare.parts, words=True, late=bool(bare.figures))
         self.anchored = True
 
     def _kind_of_place(self, lexeme: Lexeme, before: Group | None) -> PlaceHeard:
@@ -214,6 +241,8 @@ class _Walk:
         return self.groups[-1]
 
     def _where(self, lexeme: Lexeme) -> None:
+        if self.groups and self.groups[-1].figures and not self.anchored:
+            return  # "... its 22 but the battery is low"
         group = self._group(lexeme)
         where = Where.of(lexeme.kind, lexeme.value)
         if group.parts and isinstance(group.parts[-1], Where) and where.joins(group.parts[-1]):
@@ -227,20 +256,27 @@ class _Walk:
         if self.denied:
             self._deny(lexeme)
             return
-        odd = following in ("word", "counted", "unit", "bay", "number")
+        odd = following in _ODD_AFTER_A_NUMBER
         if not self.anchored:
             if not odd and figure.colour is None:
-                self.outcome.loose.append(figure)
+                self._loose(figure)
             return
         if odd and figure.colour is not None:
             self.anchored = False
             return
         if odd:
-            figure = Figure(None, why=figure.why or WhyUnclear.NOT_A_READING, suggestion=figure.value)
+            figure = Figure(None, why=figure.why or WhyUnclear.NOT_A_READING, suggestion=figure.value, chat=True)
         self.outcome.marked = self.outcome.marked or figure.marked
         group = self._group(lexeme)
-        group.two_minds = group.two_minds or group.contradicted
+        group.two_minds = group.two_minds or group.contradicted or group.late
         group.parts.append(figure)
+
+    def _loose(self, figure: Figure) -> None:
+        """A number that nothing anchors. After figures of a place it casts doubt on them ("22 last time, 16 this")."""
+        self.outcome.loose.append(figure)
+        value = figure.value if figure.value is not None else figure.suggestion
+        if self.groups and self.groups[-1].figures and (value is None or value >= LEAST_PLAUSIBLE):
+            self.groups[-1].two_minds = True
 
     def _deny(self, lexeme: Lexeme) -> None:
         """ "not 22": the number that is taken back; without another one it is asked."""
@@ -283,13 +319,13 @@ class _Walk:
 
     def _is_only_chat(self, group: Group) -> bool:
         """Bare numbers that nobody asked for ("2 kids", "what is a stud") are not worth a question."""
-        if group.words or self.outcome.marked:
+        if group.words:
             return False
-        small = (figure.value is not None and figure.value < LEAST_PLAUSIBLE for figure in group.figures)
-        if not self.asked_here and all(small):
+        small = all(figure.value is not None and figure.value < LEAST_PLAUSIBLE for figure in group.figures)
+        if small and not self.asked_here:
             return True
-        odd = all(figure.why is WhyUnclear.NOT_A_READING and figure.value is None for figure in group.figures)
-        return odd and not any(isinstance(part, Where) for part in group.parts)
+        chat = all(figure.chat for figure in group.figures)
+        return chat and not any(isinstance(part, Where) for part in group.parts)
 
     def _which_place(self, group: Group) -> None:
         """The place is asked, and the numbers wait for the answer."""
@@ -315,6 +351,9 @@ class _Walk:
         assigned = assign(group.parts, kind, points, bare=not group.words)
         if isinstance(assigned, WhyUnclear):
             self._unclear(group, assigned)
+            return
+        if len(assigned) > 1 and any(f.why in _ONE_OR_MORE and w.point is None for w, f in _unsaid(assigned, group)):
+            self._unclear(group, WhyUnclear.MANY_NUMBERS)
             return
         order = _order(assigned, kind, points)
         doubts = [
@@ -351,6 +390,13 @@ class _Walk:
 
     def _last(self, label: str | None) -> Mapping[Point, float]:
         return next((place.last for place in self.listening.places if place.label == label), {})
+
+
+def _unsaid(assigned: list[tuple[Where, Figure]], group: Group) -> list[tuple[Where, Figure]]:
+    """``assigned`` as it was said: without the points that the order of asking gave."""
+    if any(isinstance(part, Where) for part in group.parts):
+        return assigned
+    return [(NOWHERE, figure) for _, figure in assigned]
 
 
 def _order(assigned: list[tuple[Where, Figure]], kind: PlaceKind, points: tuple[Point, ...]) -> list[Point | None]:

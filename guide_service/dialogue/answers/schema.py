@@ -45,11 +45,11 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
 READING_WORDS = frozenset({
     "above", "below", "over_range", "about", "percent", "link", "anchor", "bay", "range", "between", "and", "not", "no",
     "minus", "fix", "dry", "temperature", "fahrenheit", "celsius", "degrees", "humidity", "air", "unit", "harmless",
-    "all", "none", "or", "dozen",
+    "all", "none", "or", "dozen", "now", "after",
 })  # fmt: skip
 """Kinds of word that the grammar of readings, counts and bays knows."""
 
-DATE_WORDS = frozenset({"day", "week", "in", "ago", "ago_first", "next", "last", "this", "ordinal", "a"})
+DATE_WORDS = frozenset({"day", "week", "in", "ago", "ago_first", "next", "last", "this", "ordinal", "of", "a"})
 
 VALUES: Mapping[tuple[str, str], frozenset[str]] = {
     ("readings", "points"): frozenset({*(p.value for p in Point), "stud"}),

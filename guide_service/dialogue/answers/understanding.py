@@ -13,6 +13,7 @@ from guide_service.dialogue.answers import facts as say
 from guide_service.dialogue.answers.hearing import Heard, hear
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
+from guide_service.dialogue.answers.offered import day_instead, typed_out
 from guide_service.dialogue.answers.questions import YES, answer, read_name, yes_no
 from guide_service.dialogue.answers.readings import Outcome, lexemes_of, read_readings
 from guide_service.dialogue.answers.spelling import BREAK
@@ -25,6 +26,7 @@ _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, Eve
 _PART_OF_AN_ANSWER = frozenset(
     {EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS}
 )
+_QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 PERSON_KEY = "0"
 """Text or key that reaches a person, whatever was asked."""
 SHORT_ANSWER = 5
@@ -72,6 +74,9 @@ def _urgent(heard: Heard, listening: Listening) -> list[Event]:
 def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]:
     if [word for word in heard.words if word != BREAK] == [PERSON_KEY]:
         return [Event(EventName.PERSON, None, heard.text.strip())]
+    chosen = typed_out(heard, listening.asked)
+    if chosen is not None:
+        return [chosen]
     lexemes = lexemes_of(heard, listening, lexicon)
     outcome = read_readings(heard, lexemes, listening)
     readings = _reading_events(outcome, heard, listening)
@@ -84,6 +89,9 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
         answered = None
     said = say.facts(heard, lexicon, outcome.spans if readings else ())
     events = _together(readings, answered, said, heard, listening, lexicon)
+    if not events or events[0].name is EventName.LATER:
+        day = day_instead(heard, listening, lexicon)
+        events = [day] if day is not None else events
     if not events and listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
         return [_ask(WhyUnclear.NOT_A_READING, heard.text.strip(), outcome.loose[0].value)]
     return events
@@ -98,6 +106,8 @@ def _together(
     lexicon: Lexicon,
 ) -> list[Event]:
     events = [*readings, *said]
+    if any(event.name in _QUESTIONS for event in said):
+        events = [event for event in events if not _is_claim(event)]
     if answered is not None and events and _is_unoffered(answered, listening):
         answered = None
     if answered is not None:
@@ -110,6 +120,14 @@ def _together(
         new = read_new_places(heard, lexemes_of(heard, listening, lexicon))
         events = [Event(EventName.READINGS, new, heard.text.strip())] if new is not None else []
     return events
+
+
+def _is_claim(event: Event) -> bool:
+    """ "Dry" or "wet" without a number, as in "why is K1 still wet"."""
+    unclear = event.value
+    if not isinstance(unclear, Unclear):
+        return False
+    return unclear.why is WhyUnclear.NOT_A_READING and unclear.suggestion is None
 
 
 def _is_unoffered(answered: Event, listening: Listening) -> bool:
