@@ -19,11 +19,16 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from guide_service.drying.normal_points import STANDARD_POINTS, log_cdf_slopes
+from guide_service.drying.approach import STUD_M, slab_tau_days
+from guide_service.drying.censoring import STANDARD_POINTS, slopes
 from guide_service.drying.psychrometrics import Array
 from guide_service.drying.terms import Exposure
 
-TAU_DAYS = {Exposure.TWO_FACES: 14.0, Exposure.ONE_FACE: 56.0, Exposure.UNKNOWN: 24.0}
+TAU_DAYS = {
+    Exposure.TWO_FACES: slab_tau_days(STUD_M, faces=2),
+    Exposure.ONE_FACE: slab_tau_days(STUD_M, faces=1),
+    Exposure.UNKNOWN: 24.0,
+}
 """Time constant to expect [days]: thickness^2 / (pi^2 D), 38 mm, one face = twice the thickness."""
 TAU_LOG_SD = {Exposure.TWO_FACES: 0.6, Exposure.ONE_FACE: 0.6, Exposure.UNKNOWN: 0.9}
 """Spread of its logarithm: diffusivity 0.7 to 3.0e-10 m2/s, temperature, thickness."""
@@ -162,7 +167,7 @@ def _fit(batch: Batch) -> tuple[Array, tuple[Array, ...]]:
         gap = (now - end)[:, None]
         d_tau = -gap * grown * np.minimum(past, 6.0)
         d_end = 1.0 - grown
-        residual, curve = _residual(batch, end[:, None] + gap * grown, weight)
+        residual, curve = slopes(batch.level, batch.kind, end[:, None] + gap * grown, weight)
         g0 = (residual * grown).sum(axis=1)
         g1 = (residual * d_tau).sum(axis=1) - (log_tau - np.log(batch.tau)) / batch.tau_log_sd**2
         g2 = (residual * d_end).sum(axis=1) - (end - batch.equilibrium) / prior_end_var
@@ -180,18 +185,6 @@ def _fit(batch: Batch) -> tuple[Array, tuple[Array, ...]]:
         log_tau = np.clip(log_tau + np.clip(step[1], -0.7, 0.7), 0.7, 6.5)
         end = np.clip(end + np.clip(step[2], -3.0, 3.0), 2.0, 27.0)
     return np.stack([now, log_tau, end], axis=1), _spread(h)
-
-
-def _residual(batch: Batch, fitted: Array, weight: Array) -> tuple[Array, Array]:
-    """First derivative and (positive) curvature of the log-likelihood in the fitted level."""
-    residual, curve = weight * (batch.level - fitted), weight.copy()
-    for kind in (1, -1):
-        out = batch.kind == kind
-        if out.any():
-            root = np.sqrt(weight[out])
-            slope, bend = log_cdf_slopes(kind * (fitted[out] - batch.level[out]) * root)
-            residual[out], curve[out] = kind * slope * root, bend * root**2
-    return residual, curve
 
 
 def _solve(h: tuple[Array, ...], g0: Array, g1: Array, g2: Array) -> tuple[Array, Array, Array]:

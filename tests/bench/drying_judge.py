@@ -9,14 +9,24 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from guide_service.drying.assess import assess
 from guide_service.drying.assessment import Assessment
 from guide_service.drying.policy import Policy
-from guide_service.drying.terms import BAY_POINTS, Air, Circumstances, Place, Qualifier, Reading, SelfCheck, Wall
+from guide_service.drying.terms import (
+    BAY_POINTS,
+    Air,
+    Circumstances,
+    Exposure,
+    Place,
+    Qualifier,
+    Reading,
+    SelfCheck,
+    Wall,
+)
 from guide_service.rehearsal.drying_world import Houses, Shown
 from guide_service.rehearsal.world_ranges import WorldRanges
 
@@ -34,7 +44,6 @@ class Outcome:
     """(houses,) rounds made until all places were decided, or to the horizon."""
     finished: np.ndarray
     """(houses,) whether all places were decided."""
-    seen: list[Callable[[], None]] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +94,12 @@ def readings_of(place: int, label: str, day: int, houses: Houses, shown: Shown) 
     return made
 
 
+def exposure_of(houses: Houses, place: int) -> Exposure:
+    """What the household said of the place when it was set up."""
+    faces = WorldRanges().constructions[houses.construction[place]].faces
+    return Exposure.TWO_FACES if faces == 2 else Exposure.ONE_FACE
+
+
 Watch = Callable[[int, int, Assessment], None]
 
 
@@ -101,9 +116,7 @@ def live(
 ) -> Outcome:
     """All households under the service's own rule; ``every`` replaces its visit dates by a fixed interval [days]."""
     count = len(houses.emc_mean)
-    outcome = Outcome(
-        np.full(count * houses.per_house, NEVER), np.zeros(count, int), np.zeros(count, bool)
-    )
+    outcome = Outcome(np.full(count * houses.per_house, NEVER), np.zeros(count, int), np.zeros(count, bool))
     for house in range(count) if only is None else only:
         _live_in(house, houses, shown, life, policy, outcome, every, air_of, watch)
     return outcome
@@ -122,7 +135,7 @@ def _live_in(
 ) -> None:
     per = houses.per_house
     labels = [f"K{k + 1}" for k in range(per)]
-    places = [Place(label, label) for label in labels]
+    places = [Place(label, label, exposure=exposure_of(houses, house * per + k)) for k, label in enumerate(labels)]
     walls = [Wall(label, label, 1) for label in labels]
     readings: list[Reading] = []
     open_places = set(range(per))
@@ -132,9 +145,7 @@ def _live_in(
             readings += readings_of(house * per + k, labels[k], day, houses, shown)
         today = START + dt.timedelta(days=day)
         air = air_of(house, day) if air_of else Air()
-        result = assess(
-            places, walls, readings, policy=policy, air=air, circumstances=Circumstances(), today=today
-        )
+        result = assess(places, walls, readings, policy=policy, air=air, circumstances=Circumstances(), today=today)
         if watch:
             watch(house, day, result)
         for k in sorted(open_places):
