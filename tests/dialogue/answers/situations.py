@@ -99,11 +99,12 @@ class Message:
     wanted: tuple[str, ...]
 
 
-def corpus(language: str) -> Iterator[Message]:
-    table = tomllib.loads((DATA / f"{language}.toml").read_text(encoding="utf-8"))
+def corpus(name: str) -> Iterator[Message]:
+    """The messages of ``data/<name>.toml``, whose name begins with their language."""
+    table = tomllib.loads((DATA / f"{name}.toml").read_text(encoding="utf-8"))
     for situation, section in table.items():
         for text, wanted in section["messages"]:
-            yield Message(language, situation, text, tuple(wanted.split("|")))
+            yield Message(name[:2], situation, text, tuple(wanted.split("|")))
 
 
 _loaded: dict[tuple[str, ...], Mapping[str, Lexicon]] = {}
