@@ -14,7 +14,7 @@ from guide_service.drying.evidence import Level
 from guide_service.drying.policy import Policy
 from guide_service.drying.psychrometrics import humidity_ratio
 from guide_service.drying.terms import Air, Circumstances
-from guide_service.drying.wood import emc, indoor_emc_of_outdoor_air
+from guide_service.drying.wood import RANGE_C, emc, indoor_emc_of_outdoor_air
 
 MARGIN_KG_PER_KG = 0.001
 """Difference of humidity ratio that counts: sensors of +-3 % RH and +-0.5 deg C make half of it (own estimate)."""
@@ -54,16 +54,22 @@ class AirAdvice:
 def indoor_equilibrium(air: Air, power_on: bool | None = None) -> tuple[float, float] | None:
     """Equilibrium [% MC] of the air at the wood and its standard uncertainty; ``None`` = nothing known of the air."""
     if air.indoor_rh is not None:
-        return emc(_temp(air.indoor_temp_c), air.indoor_rh), U_REPORTED
+        return emc(_temp(air.indoor_temp_c), _humid(air.indoor_rh)), U_REPORTED
     if air.outdoor_temp_c is None or air.outdoor_rh is None:
         return None
-    unheated = air.outdoor_temp_c if power_on is False else max(air.outdoor_temp_c, USUAL_ROOM_C)
-    inside = air.indoor_temp_c if air.indoor_temp_c is not None else unheated
-    return indoor_emc_of_outdoor_air(air.outdoor_temp_c, air.outdoor_rh, inside), U_WEATHER
+    outside = _temp(air.outdoor_temp_c)
+    unheated = outside if power_on is False else max(outside, USUAL_ROOM_C)
+    inside = unheated if air.indoor_temp_c is None else _temp(air.indoor_temp_c)
+    return indoor_emc_of_outdoor_air(outside, _humid(air.outdoor_rh), inside), U_WEATHER
 
 
 def _temp(temp_c: float | None) -> float:
-    return USUAL_ROOM_C if temp_c is None else temp_c
+    """A usual room where the temperature is not known; held to where the equation of equilibrium holds."""
+    return USUAL_ROOM_C if temp_c is None else min(max(temp_c, RANGE_C[0]), RANGE_C[1])
+
+
+def _humid(rh: float) -> float:
+    return min(max(rh, 0.0), 100.0)
 
 
 def equilibrium_of(air: Air, circumstances: Circumstances, policy: Policy) -> Level:
@@ -87,24 +93,25 @@ def advise(air: Air, policy: Policy) -> AirAdvice:
     """What to do about the air, from temperatures [deg C] and humidities [%] inside and outside."""
     if air.outdoor_temp_c is None or air.outdoor_rh is None or air.indoor_rh is None:
         return _advise_from_inside(air, policy)
-    inside_c = _temp(air.indoor_temp_c)
-    inside, outside = humidity_ratio(inside_c, air.indoor_rh), humidity_ratio(air.outdoor_temp_c, air.outdoor_rh)
-    indoor = emc(inside_c, air.indoor_rh)
-    outdoor = indoor_emc_of_outdoor_air(air.outdoor_temp_c, air.outdoor_rh, inside_c)
+    inside_c, outside_c = _temp(air.indoor_temp_c), _temp(air.outdoor_temp_c)
+    inside_rh, outside_rh = _humid(air.indoor_rh), _humid(air.outdoor_rh)
+    inside, outside = humidity_ratio(inside_c, inside_rh), humidity_ratio(outside_c, outside_rh)
+    indoor, outdoor = emc(inside_c, inside_rh), indoor_emc_of_outdoor_air(outside_c, outside_rh, inside_c)
     target = policy.dry_below_mc - EMC_MARGIN_MC
     cannot = min(indoor, outdoor) > target
     if outside < inside - MARGIN_KG_PER_KG and outdoor <= target:
         return AirAdvice(Ventilation.OPEN, indoor, outdoor, cannot)
-    if inside_c < COLD_ROOM_C and _heated(air, inside_c) <= target < indoor:
+    if inside_c < COLD_ROOM_C and _heated(inside_rh, inside_c) <= target < indoor:
         return AirAdvice(Ventilation.HEAT, indoor, outdoor, cannot)
     if outside > inside + MARGIN_KG_PER_KG or indoor > target:
         return AirAdvice(Ventilation.CLOSE_AND_DEHUMIDIFY, indoor, outdoor, cannot)
     return AirAdvice(Ventilation.EITHER, indoor, outdoor, cannot)
 
 
-def _heated(air: Air, inside_c: float) -> float:
+def _heated(inside_rh: float, inside_c: float) -> float:
     """Equilibrium [% MC] of the indoor air once heated, nothing added to its water."""
-    heated: float = indoor_emc_of_outdoor_air(inside_c, air.indoor_rh or 0.0, inside_c + HEAT_BY_C)
+    warmer = min(inside_c + HEAT_BY_C, RANGE_C[1])
+    heated: float = indoor_emc_of_outdoor_air(inside_c, inside_rh, warmer)
     return heated
 
 
@@ -112,6 +119,6 @@ def _advise_from_inside(air: Air, policy: Policy) -> AirAdvice:
     """Without both airs only too humid a room can be told."""
     if air.indoor_rh is None:
         return AirAdvice(Ventilation.UNKNOWN)
-    indoor = emc(_temp(air.indoor_temp_c), air.indoor_rh)
+    indoor = emc(_temp(air.indoor_temp_c), _humid(air.indoor_rh))
     too_humid = indoor > policy.dry_below_mc - EMC_MARGIN_MC
     return AirAdvice(Ventilation.CLOSE_AND_DEHUMIDIFY if too_humid else Ventilation.UNKNOWN, indoor, None, too_humid)

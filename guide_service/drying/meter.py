@@ -83,7 +83,8 @@ def temperature_correction(temp_c: float) -> float:
 def temperature_part(measured_c: float | None, assumed_c: float | None) -> tuple[float, float]:
     """Correction and its standard uncertainty [% MC], from a measured or an assumed wood temperature [deg C]."""
     if measured_c is not None:
-        return temperature_correction(measured_c), U_SLOPE_MC_PER_C * abs(NEUTRAL_C - measured_c)
+        away = abs(NEUTRAL_C - min(max(measured_c, CLAMP_C[0]), CLAMP_C[1]))
+        return temperature_correction(measured_c), U_SLOPE_MC_PER_C * away
     lift = 0.0 if assumed_c is None else max(temperature_correction(assumed_c), 0.0)
     return lift, SLOPE_MC_PER_C * U_UNKNOWN_TEMP_C
 
