@@ -15,6 +15,7 @@ import typer
 
 from guide_service.cli_agents import agents
 from guide_service.cli_words import flows, locales
+from guide_service.dialogue.strict_yaml import FlowFileError
 from guide_service.settings import Settings, SettingsError, get_settings, read_settings
 
 if TYPE_CHECKING:
@@ -120,10 +121,10 @@ def at_port(settings: Settings, host: str, port: int) -> Settings:
 
 
 def main() -> None:
-    """A missing or wrong setting ends it with one clear line."""
+    """A missing or wrong setting, or a mistake in a flow file, ends it with one clear line."""
     try:
         app()
-    except SettingsError as problem:
+    except (SettingsError, FlowFileError) as problem:
         print(f"guide_service: {problem}", file=sys.stderr)
         sys.exit(2)
 
