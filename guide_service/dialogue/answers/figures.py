@@ -94,6 +94,10 @@ class _FigureReader:
         if word == "between":
             return self._between(i, at)
         figure, end = self._amount(at)
+        if self.kind(end) in ("range", "dash") and self.kind(end + 1) == "number":
+            _, end = self._amount(end + 1)
+            self._put(Figure(None, why=WhyUnclear.MANY_NUMBERS), i, end)
+            return end
         end, tail = self._tail(end, figure)
         if tail is not None:
             self.found.append(tail._replace(start=self.lexemes[i].start))
@@ -106,7 +110,7 @@ class _FigureReader:
         if word == "minus":
             return replace(figure, why=WhyUnclear.NEGATIVE, suggestion=figure.value, value=None)
         if word == "about" or denied:
-            return _asked(figure)
+            return as_question(figure)
         return _qualified(figure, Qualifier.BELOW if word == "below" else Qualifier.ABOVE)
 
     def _between(self, i: int, at: int) -> int:
@@ -116,7 +120,7 @@ class _FigureReader:
             end, _ = self._tail(end, high)
             self._put(_worst(low, high), i, end)
             return end
-        self._put(_asked(low), i, end)
+        self._put(as_question(low), i, end)
         return end
 
     def _numbers(self, i: int) -> int:
@@ -134,10 +138,16 @@ class _FigureReader:
         if self.kind(end) == "plus":
             figure, end = _qualified(figure, Qualifier.ABOVE), end + 1
         if self.kind(end) == "about" and self.lexemes[end].value != "~":
-            figure, end = _asked(figure), end + 1
+            figure, end = self._more_or_less(figure, end)
         marked = figure.marked or any(self.kind(at) == "percent" for at in range(i, end))
         self._put(figure if marked == figure.marked else replace(figure, marked=marked), i, end)
         return end
+
+    def _more_or_less(self, figure: Figure, i: int) -> tuple[Figure, int]:
+        """ "15ish" is asked; in "15 maybe 16" two numbers stand for one."""
+        if self.kind(self._links(i + 1)) == "number":
+            return Figure(None, why=WhyUnclear.MANY_NUMBERS), i + 1
+        return as_question(figure), i + 1
 
     def _amount(self, i: int) -> tuple[Figure, int]:
         """One amount from lexeme ``i``: a number with its fraction, half or decimals in words."""
@@ -146,6 +156,8 @@ class _FigureReader:
         if not number.values:
             return Figure(None, why=number.why, suggestion=number.suggestion), end
         value = number.values[-1]
+        if number.spelled and self._is_hundreds(i):
+            return self._hundreds(i)
         if number.spelled and self._spelled_digit(i) and self._spelled_digit(end):
             return self._digit_by_digit(i)
         dash = self.kind(end) == "dash" and self.kind(end + 1) == "fraction"
@@ -164,6 +176,23 @@ class _FigureReader:
         number: Number = self.lexemes[i].value
         return number.spelled and number.values[0] < 10
 
+    def _spelled(self, i: int) -> float | None:
+        number = self.lexemes[i].value if self.kind(i) == "number" else None
+        return number.values[0] if isinstance(number, Number) and number.spelled else None
+
+    def _is_hundreds(self, i: int) -> bool:
+        """Whether a number in words goes on beyond the table: "two hundred", "a hundred and five"."""
+        after = i + 2 if self.kind(i + 1) == "and" else i + 1
+        this, that = self._spelled(i), self._spelled(after)
+        if this is None or that is None:
+            return False
+        return this >= HIGHEST or (that >= HIGHEST and after == i + 1)
+
+    def _hundreds(self, i: int) -> tuple[Figure, int]:
+        while self._spelled(i) is not None or (self.kind(i) == "and" and self._spelled(i + 1) is not None):
+            i += 1
+        return Figure(None, why=WhyUnclear.TOO_HIGH), i
+
     def _digit_by_digit(self, i: int) -> tuple[Figure, int]:
         """ "one four": 14, or 1 and 4?"""
         digits = []
@@ -181,6 +210,8 @@ class _FigureReader:
 
     def _range(self, low: Figure, end: int, start: int) -> tuple[Figure, int]:
         """ "16-19", "16 to 19": the worst counts. "22-19-17" is a list, "22-19" may be one: asked."""
+        if self.kind(end) == "percent" and self.kind(end + 1) in ("dash", "range"):
+            end += 1
         sign = self.kind(end)
         if sign not in ("dash", "range") or self.kind(end + 1) != "number":
             return low, end
@@ -248,7 +279,8 @@ def _judged(figure: Figure) -> Figure:
     return replace(figure, value=None, why=WhyUnclear.TOO_HIGH)
 
 
-def _asked(figure: Figure) -> Figure:
+def as_question(figure: Figure) -> Figure:
+    """``figure`` with its value as a suggestion only."""
     suggestion = figure.suggestion if figure.value is None else figure.value
     return replace(figure, value=None, why=figure.why or WhyUnclear.NOT_A_READING, suggestion=suggestion)
 
@@ -258,7 +290,7 @@ def _qualified(figure: Figure, qualifier: Qualifier) -> Figure:
     if value is None:
         return figure
     in_range = value >= LEAST_OVER_RANGE if qualifier is Qualifier.ABOVE else value <= MOST_BELOW_RANGE
-    return replace(figure, qualifier=qualifier, marked=True) if in_range else _asked(figure)
+    return replace(figure, qualifier=qualifier, marked=True) if in_range else as_question(figure)
 
 
 def _worst(low: Figure, high: Figure) -> Figure:

@@ -67,7 +67,8 @@ class LexemeReader:
             before = self.tokens[i].glued
             after = i + 1 < len(self.tokens) and self.tokens[i + 1].glued
             kind = "minus" if after and not before else "dash"
-        return Lexeme(kind, self.spoken[i], i, i + 1)
+        value = self.heard.folded[self.tokens[i].start] if kind == "break" else self.spoken[i]
+        return Lexeme(kind, value, i, i + 1)
 
     def _word(self, i: int) -> Lexeme:
         found = longest(self.lexicon.terms, self.spoken, i)
@@ -86,7 +87,7 @@ class LexemeReader:
         if term.kind in _VALUED:
             return Lexeme(term.kind, term.value, i, end)
         kind = {"in": "link", "a": "link", "this": "link", "of": "link"}.get(term.kind, term.kind)
-        return Lexeme(kind, self.spoken[i], i, end)
+        return Lexeme(kind, "in" if term.kind == "in" else self.spoken[i], i, end)
 
     def _typed_number(self, i: int) -> Lexeme:
         after = i + 1

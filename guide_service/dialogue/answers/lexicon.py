@@ -65,6 +65,8 @@ class Lexicon:
     month_first: bool
     topics: tuple[str, ...]
     name_leads: tuple[tuple[str, ...], ...]
+    asks: frozenset[str]
+    """Words that make a question of the text that begins with them."""
 
 
 def load_lexicons(locales: Path, languages: Sequence[str]) -> Mapping[str, Lexicon]:
@@ -156,6 +158,7 @@ def _compile(
         month_first=table["dates"]["month_first"],
         topics=tuple(table["topics"]),
         name_leads=tuple(plain_words(lead) for lead in table["names"]["leads"]),
+        asks=frozenset(_each_word(table["readings"]["words"]["asks"])),
     )
 
 
@@ -187,6 +190,8 @@ def _terms(table: Mapping[str, Any]) -> Graph:
     for month, names in enumerate(dates["months"], start=1):
         graphs.extend(_term_graphs(names, Term("months", float(month))))
     for kind, phrases in (*dates["words"].items(), *readings["words"].items()):
+        if kind == "asks":
+            continue
         graphs.extend(_term_graphs(phrases, Term(kind)))
     for kind in ("half", "point"):
         graphs.extend(_term_graphs(numbers[kind], Term(kind)))

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from guide_service.dialogue.answers.dates import Calendar
-from guide_service.dialogue.answers.figures import Figure, read_figures
+from guide_service.dialogue.answers.figures import Figure, as_question, read_figures
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexemes import Lexeme, LexemeReader
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
@@ -38,6 +38,7 @@ LEAST_PLAUSIBLE = 5.0
 
 _QUIET = frozenset({"link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus",
                     "now"})  # fmt: skip
+_NOTHING = Lexeme("", "", 0, 0)
 _ODD_AFTER_A_NUMBER = frozenset({"word", "counted", "unit", "bay", "number", "day", "week", "ago"})
 _ONE_OR_MORE = frozenset({WhyUnclear.MANY_NUMBERS, WhyUnclear.TOO_HIGH})
 """Reasons that leave open how many numbers were typed, and so which point the next one is."""
@@ -60,6 +61,8 @@ class Group:
     """A "no" stands after its figures."""
     two_minds: bool = False
     """Another figure follows that "no"."""
+    in_a_sentence: bool = False
+    """A wall named by its words, after other words of a sentence."""
     late: bool = False
     """The place was said after its figures: further figures are somebody else's."""
     words: bool = False
@@ -105,16 +108,16 @@ def lexemes_of(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Lex
     return read_figures(LexemeReader(heard, lexicon, atlas, calendar, single).read())
 
 
-def read_readings(heard: Heard, lexemes: list[Lexeme], listening: Listening) -> Outcome:
+def read_readings(heard: Heard, lexemes: list[Lexeme], listening: Listening, lexicon: Lexicon) -> Outcome:
     """Every reading of a text, and everything about readings in it that must be asked."""
-    walk = _Walk(heard, listening)
+    walk = _Walk(heard, listening, lexicon)
     for at, lexeme in enumerate(lexemes):
-        walk.take(lexeme, lexemes[at + 1].kind if at + 1 < len(lexemes) else "")
+        walk.take(lexeme, lexemes[at + 1] if at + 1 < len(lexemes) else _NOTHING, lexemes[at - 1] if at else _NOTHING)
     return walk.finish()
 
 
 class _Walk:
-    def __init__(self, heard: Heard, listening: Listening) -> None:
+    def __init__(self, heard: Heard, listening: Listening, lexicon: Lexicon) -> None:
         self.heard, self.listening = heard, listening
         self.atlas: Atlas = atlas_of(listening.places)
         self.outcome = Outcome()
@@ -125,12 +128,17 @@ class _Walk:
         self.no_first = False
         self.only_links = True
         self.says_in = False
+        self.two_days = False
+        self.supposing = bool(heard.spoken) and heard.spoken[0] in lexicon.asks
+        self.sentence = False
+        """An ordinary word stands in this clause already."""
 
-    def take(self, lexeme: Lexeme, following: str) -> None:
+    def take(self, lexeme: Lexeme, following: Lexeme, before: Lexeme) -> None:
         kind = lexeme.kind
+        self._clause(lexeme)
         self.says_in = kind == "link" if kind != "place" else self.says_in
         if kind == "figure":
-            self._figure(lexeme, following)
+            self._figure(lexeme, following, before)
         elif kind in _QUIET:
             self._quiet(kind)
         elif kind in ("place", "kinds"):
@@ -142,6 +150,14 @@ class _Walk:
         self.denied = kind == "not" or (kind == NO_OR_NOT and not self.only_links) or (self.denied and kind == "link")
         if kind not in _QUIET and kind not in ("no", "fix"):
             self.only_links = False
+
+    def _clause(self, lexeme: Lexeme) -> None:
+        if lexeme.kind == "break":
+            self.supposing = self.sentence = False
+        elif lexeme.kind == "supposing":
+            self.supposing = True
+        elif lexeme.kind == "word":
+            self.sentence = True
 
     def _quiet(self, kind: str) -> None:
         """A word such as "now" between two figures of one place: which of them counts?"""
@@ -166,7 +182,7 @@ class _Walk:
                 self._no()
             case "dry":
                 self._claim(lexeme)
-            case "not" | "all":
+            case "not" | "all" | "supposing":
                 pass
             case "or":
                 self._quiet("now")
@@ -186,6 +202,7 @@ class _Walk:
         if lexeme.value is None or lexeme.value > self.listening.today:
             self.outcome.unclear.append(Unclear(WhyUnclear.WHICH_DATE, self.heard.raw(lexeme.start, lexeme.end)))
         else:
+            self.two_days = self.outcome.taken_on not in (None, lexeme.value)
             self.outcome.taken_on = lexeme.value
 
     def _ask(self, why: WhyUnclear, lexeme: Lexeme, suggestion: float | None = None) -> None:
@@ -204,7 +221,9 @@ class _Walk:
             before.place, before.end = place, lexeme.end
         else:
             shared = before is not None and before.shared and not before.parts
-            self.groups.append(Group(place, lexeme.start, lexeme.end, shared=shared, words=True))
+            by_words = self.sentence and place.words not in place.labels
+            group = Group(place, lexeme.start, lexeme.end, shared=shared, words=True, in_a_sentence=by_words)
+            self.groups.append(group)
         self.anchored = True
 
     def _place_said_late(self, bare: Group, place: PlaceHeard, lexeme: Lexeme) -> None:
@@ -251,12 +270,12 @@ class _Walk:
             group.parts.append(where)
         self.anchored = True
 
-    def _figure(self, lexeme: Lexeme, following: str) -> None:
+    def _figure(self, lexeme: Lexeme, following: Lexeme, before: Lexeme) -> None:
         figure: Figure = lexeme.value
         if self.denied:
             self._deny(lexeme)
             return
-        odd = following in _ODD_AFTER_A_NUMBER
+        odd = following.kind in _ODD_AFTER_A_NUMBER
         if not self.anchored:
             if not odd and figure.colour is None:
                 self._loose(figure)
@@ -266,10 +285,21 @@ class _Walk:
             return
         if odd:
             figure = Figure(None, why=figure.why or WhyUnclear.NOT_A_READING, suggestion=figure.value, chat=True)
+        elif self._is_doubtful(following, before):
+            figure = as_question(figure)
         self.outcome.marked = self.outcome.marked or figure.marked
         group = self._group(lexeme)
         group.two_minds = group.two_minds or group.contradicted or group.late
         group.parts.append(figure)
+
+    def _is_doubtful(self, following: Lexeme, before: Lexeme) -> bool:
+        """ "If K1 is 15", "K1 20?", "be there in 20", "meet me in the hall at 10"."""
+        group = self.groups[-1] if self.groups else None
+        if self.supposing or (following.kind == "break" and following.value == "?"):
+            return True
+        if group is None or not group.words:
+            return before.kind == "link" and before.value == "in"
+        return group.in_a_sentence and not group.parts
 
     def _loose(self, figure: Figure) -> None:
         """A number that nothing anchors. After figures of a place it casts doubt on them ("22 last time, 16 this")."""
@@ -298,7 +328,10 @@ class _Walk:
             self._close(group)
         out = self.outcome
         out.corrects = out.corrects or (self.no_first and bool(out.items))
-        if not out.items:
+        if self.two_days and out.items:
+            out.items, out.taken_on = [], None
+            out.unclear = [Unclear(WhyUnclear.WHICH_DATE, self.heard.text.strip())]
+        elif not out.items:
             out.unclear = [u for u in out.unclear if u.why is not WhyUnclear.WHICH_DATE]
         if not out.anything and out.temp_c is not None and (self.asked_here or self.groups):
             out.unclear.append(Unclear(WhyUnclear.TEMPERATURE, self.heard.text.strip()))
@@ -321,10 +354,11 @@ class _Walk:
         """Bare numbers that nobody asked for ("2 kids", "what is a stud") are not worth a question."""
         if group.words:
             return False
-        small = all(figure.value is not None and figure.value < LEAST_PLAUSIBLE for figure in group.figures)
-        if small and not self.asked_here:
+        values = [f.suggestion if f.value is None else f.value for f in group.figures]
+        if not self.asked_here and any(value is not None and value < LEAST_PLAUSIBLE for value in values):
             return True
-        chat = all(figure.chat for figure in group.figures)
+        kinds_of_chat = [figure.chat for figure in group.figures]
+        chat = all(kinds_of_chat) if self.asked_here else any(kinds_of_chat)
         return chat and not any(isinstance(part, Where) for part in group.parts)
 
     def _which_place(self, group: Group) -> None:

@@ -45,7 +45,7 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
 READING_WORDS = frozenset({
     "above", "below", "over_range", "about", "percent", "link", "anchor", "bay", "range", "between", "and", "not", "no",
     "minus", "fix", "dry", "temperature", "fahrenheit", "celsius", "degrees", "humidity", "air", "unit", "harmless",
-    "all", "none", "or", "dozen", "now", "after",
+    "all", "none", "or", "dozen", "now", "after", "supposing", "asks",
 })  # fmt: skip
 """Kinds of word that the grammar of readings, counts and bays knows."""
 

@@ -78,7 +78,7 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     if chosen is not None:
         return [chosen]
     lexemes = lexemes_of(heard, listening, lexicon)
-    outcome = read_readings(heard, lexemes, listening)
+    outcome = read_readings(heard, lexemes, listening, lexicon)
     readings = _reading_events(outcome, heard, listening)
     answered = None
     if not outcome.items or not _named_place(outcome):
