@@ -9,15 +9,25 @@ USABLE = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """Without I and O: on a small screen they are 1 and 0."""
 
 
+SHORT_WORD = 3
+"""Letters of the, my, la, el, les ... (our rule; it only chooses a letter)."""
+
+
 def letter_for(name: str, taken: Iterable[str]) -> str:
     """The letter of a new wall: the first letter of its name that is free, then the first free of the alphabet, then
     two letters. ``taken`` are the letters of all walls the household ever had."""
     used = set(taken)
-    plain = unicodedata.normalize("NFKD", name).upper()
+    plain = unicodedata.normalize("NFKD", _telling_part(name)).upper()
     for letter in [ch for ch in plain if ch in USABLE] + list(USABLE):
         if letter not in used:
             return letter
     return next(a + b for a in USABLE for b in USABLE if a + b not in used)
+
+
+def _telling_part(name: str) -> str:
+    """ "kitchen" of "the kitchen": a short first word is an article more often than a name."""
+    first, _, rest = name.partition(" ")
+    return rest if rest.strip() and len(first) <= SHORT_WORD else name
 
 
 def label_of(letter: str, number: int) -> str:

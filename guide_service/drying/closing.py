@@ -114,8 +114,9 @@ def _refused_by_circumstances(history: History, latest: Check, setting: Setting)
     if washed is not None and latest.on <= washed + dt.timedelta(days=WASH_DAYS):
         refused.append(Reason(ReasonCode.WASHED_RECENTLY, {"washed_on": washed}))
     after = history.checks[history.checks.index(latest) :]
-    if any(wet_or_caution(check, policy) for check in after[1:]):
-        refused.append(Reason(ReasonCode.UNCONFIRMED))
+    doubted = [check for check in after[1:] if wet_or_caution(check, policy)]
+    codes = sorted({one.reason for check in doubted for one in check.wood.values() if one.reason is not None})
+    refused += [Reason(code) for code in codes or ([ReasonCode.UNCONFIRMED] if doubted else [])]
     return refused
 
 
