@@ -9,7 +9,7 @@ never: safe to close              before the first text: in no text of the whole
 < Stay out of the water           in the answer, in this order
 never: you may                    not in this answer
 silence: opted_out                instead of ``<``: no answer, for this reason
-wait: 3 days                      time passes and the worker does what falls due
+wait: 3 days                      time passes and the worker works (also: ``until the next check``)
 sent: time to measure             what went out meanwhile to the first phone (``sent B:`` to the other), in order
 nothing sent                      ... or nothing at all
 again                             the carrier posts the last text once more: same answer, nothing changes
@@ -29,7 +29,8 @@ from pathlib import Path
 _TEXT = re.compile(r"(?P<who>[A-Z]?)>(?: (?P<text>.*))?")
 _SENT = re.compile(r"sent(?: (?P<who>[A-Z]))?: (?P<text>.+)")
 _TOGETHER = re.compile(r"(?P<who>[A-Z]) lives with (?P<text>[A-Z])")
-_VERBS = ("at", "on", "never", "silence", "wait", "carrier", "fails", "agent", "kept")
+EXPECTATIONS = ("<", "never", "silence", "sent", "nothing sent", "again", "kept")
+_VERBS = ("after", "at", "on", "never", "silence", "wait", "carrier", "fails", "agent", "kept")
 
 
 class NotAScript(ValueError):
@@ -50,6 +51,11 @@ class Script:
     steps: tuple[Step, ...]
 
     @property
+    def beginning(self) -> str | None:
+        """Name of the script that this one begins after."""
+        return next((step.text for step in self.steps if step.verb == "after"), None)
+
+    @property
     def databases(self) -> tuple[str, ...]:
         more = [step.text for step in self.steps if step.verb == "on"]
         return ("sqlite", *more)
@@ -64,7 +70,7 @@ class Script:
 def read_script(path: Path) -> Script:
     lines = path.read_text(encoding="utf-8").splitlines()
     steps = [_step(path, number, line) for number, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
-    if not any(step.verb == "<" or step.verb in ("silence", "kept", "sent") for step in steps):
+    if not any(step.verb in EXPECTATIONS for step in steps):
         raise NotAScript(f"{path.name}: nothing is expected of this conversation")
     return Script(path, tuple(steps))
 

@@ -1,4 +1,4 @@
-"""Where a script is played: phones over the carrier's webhooks, the worker, an agent at the pages, a clock that is set."""
+"""Where a script is played: phones over the carrier's webhooks, the worker, an agent at the pages, a settable clock."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,6 +21,7 @@ from guide_service.carrier.recording import RecordingSender
 from guide_service.carrier.signature import sign
 from guide_service.clock import FixedClock
 from guide_service.database import reading, writing
+from guide_service.followup.quiet_hours import reminder_time
 from guide_service.handset.carrier_side import replies
 from guide_service.records import Contact, Conversation, Escalation, Household, Job, Membership, Message, MouldReport
 from guide_service.turning import deciding, keeping
@@ -27,10 +29,11 @@ from guide_service.wiring import Service
 from tests.console.conftest import Desk
 from tests.console.rows import make_agent
 from tests.conversations.kept import KEPT
-from tests.conversations.script import Script, Step
+from tests.conversations.script import Script, Step, read_script
 from tests.people import work
 
 NUMBERS = {"A": "+12025550123", "B": "+12025550124", "C": "+12025550125"}
+BEGINNINGS = Path(__file__).with_name("beginnings")
 _SPAN = re.compile(r"(\d+) (minute|hour|day)s?")
 _BUSY = 400
 """Jobs that one instant may bring: more is a job that puts itself in line for ever."""
@@ -60,6 +63,8 @@ class Stage:
     form: dict[str, str] = field(default_factory=dict)
     more_fields: dict[str, str] = field(default_factory=dict)
     fault: str | None = None
+    begun: bool = False
+    """The database holds what the script begins after."""
 
     def __post_init__(self) -> None:
         self.client = TestClient(create_app(self.service))
@@ -69,18 +74,25 @@ class Stage:
         self.clock, self.sender = clock, sender
 
     def play(self) -> None:
-        for step in self.script.steps:
-            problem = STEPS[step.verb](self, step)
-            if problem:
-                raise Broken(self.told(step, problem))
+        with self.client:
+            self.steps_of(self.script)
         for fragment in self.script.never:
             said = [body for body in self.everything_said() if fragment.casefold() in body.casefold()]
             if said:
                 raise Broken(f"{self.script.path.name}: {fragment!r} must never be said, but: {said[0]}")
 
-    def told(self, step: Step, problem: str) -> str:
+    def steps_of(self, script: Script) -> None:
+        if script.beginning and not self.begun:
+            self.steps_of(beginning_of(script))
+        for step in script.steps:
+            problem = STEPS[step.verb](self, step)
+            if problem:
+                raise Broken(self.told(script, step, problem))
+
+    def told(self, script: Script, step: Step, problem: str) -> str:
+        """The conversation so far, and under it the line that failed."""
         talk = "\n".join(self.heard[-60:])
-        return f"{self.script.path.name}\n{talk}\n\n{self.script.path.name}:{step.line}: {problem}"
+        return f"{self.script.path.name}\n{talk}\n\n{script.path.name}:{step.line}: {problem}"
 
     # the carrier
     def post(self, form: dict[str, str]) -> str:
@@ -141,10 +153,22 @@ class Stage:
         self.pass_until(local.astimezone(dt.UTC)) if self.heard else setattr(self.clock, "at", local.astimezone(dt.UTC))
 
     def wait(self, step: Step) -> str | None:
+        if step.text == "until the next check":
+            return self.wait_for_check()
         spans = _SPAN.findall(step.text)
         if not spans:
             return "how long?"
         self.pass_until(self.clock.at + sum((dt.timedelta(**{f"{u}s": int(n)}) for n, u in spans), dt.timedelta()))
+        return None
+
+    def wait_for_check(self) -> str | None:
+        """To the morning on which the first phone's household is reminded."""
+        with reading(self.service.engine) as session:
+            home = session.get_one(Household, self.house()[1])
+        if home.next_check_on is None:
+            return "no check is planned"
+        zone, hours = self.service.county.zone(home.area), self.service.county.hours
+        self.pass_until(reminder_time(home.next_check_on, zone, hours))
         return None
 
     def pass_until(self, end: dt.datetime) -> None:
@@ -219,11 +243,8 @@ class Stage:
             talk = session.exec(select(Conversation).where(Conversation.contact_id == other.id)).one()
             old.ended_at = now
             session.add(Membership(contact_id=other.id, household_id=house, role="resident", joined_at=now))
-            session.add(
-                Conversation(
-                    contact_id=other.id, household_id=house, state=talk.state, slots=talk.slots, updated_at=now
-                )
-            )
+            stored = {"state": talk.state, "slots": talk.slots, "asked": talk.asked}
+            session.add(Conversation(contact_id=other.id, household_id=house, updated_at=now, **stored))
 
     def contact(self, session: Any, who: str) -> Contact:
         key = self.service.sealer.phone_key(NUMBERS[who])
@@ -267,6 +288,10 @@ class Stage:
             contact = self.contact(session, "A")
             talk = session.exec(select(Conversation).where(Conversation.contact_id == contact.id)).one()
         return contact.id, talk.household_id, talk.id
+
+
+def beginning_of(script: Script) -> Script:
+    return read_script(BEGINNINGS / f"{script.beginning}.txt")
 
 
 def _fault(*_arguments: object, **_more: object) -> Any:
@@ -338,6 +363,7 @@ STEPS: dict[str, Callable[[Stage, Step], str | None]] = {
     "never": Stage.never,
     "silence": Stage.silence,
     "at": Stage.set_clock,  # type: ignore[dict-item]
+    "after": lambda _stage, _step: None,
     "on": lambda _stage, _step: None,
     "wait": Stage.wait,
     "sent": Stage.expect_sent,

@@ -2,34 +2,89 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import shutil
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from sqlalchemy import Engine
 
 from guide_service.carrier.recording import RecordingSender
 from guide_service.clock import FixedClock
+from guide_service.database import make_engine
 from guide_service.wiring import PolicyInForce, Service
 from tests.conftest import MONDAY_NOON, _empty
 from tests.conversations.script import NotAScript, Script, read_script
-from tests.conversations.stage import Broken, Stage
+from tests.conversations.stage import Broken, Stage, beginning_of
 
 SCRIPTS = [read_script(path) for path in sorted(Path(__file__).parent.glob("*.txt"))]
 PLAYED = [pytest.param(s, database, id=f"{s.path.stem}-{database}") for s in SCRIPTS for database in s.databases]
 
 
-def staged(script: Script, database: str, wired: Service, request: pytest.FixtureRequest) -> Stage:
-    engine = request.getfixturevalue("sqlite_engine" if database == "sqlite" else "postgres_engine")
-    if database == "postgres":
-        _empty(engine)
+class Beginnings:
+    """What scripts begin after, played once and then copied: a database file, the hour and the talk so far."""
+
+    def __init__(self, wired: Service, empty: Path, folder: Path) -> None:
+        self.wired, self.empty, self.folder = wired, empty, folder
+        self.made: dict[str, tuple[Path, dt.datetime, list[str]]] = {}
+
+    def stage(self, script: Script, path: Path) -> Stage:
+        """A stage on a new file at ``path`` that holds what the script begins after."""
+        source, at, heard = self.empty, MONDAY_NOON, []
+        if script.beginning:
+            source, at, heard = self.after(beginning_of(script))
+        shutil.copyfile(source, path)
+        stage = Stage(on_engine(self.wired, make_engine(f"sqlite:///{path}"), at), script, begun=True)
+        stage.heard = list(heard)
+        return stage
+
+    def after(self, beginning: Script) -> tuple[Path, dt.datetime, list[str]]:
+        name = beginning.path.stem
+        if name not in self.made:
+            path = self.folder / f"{name}.db"
+            stage = self.stage(beginning, path)
+            stage.play()
+            stage.service.engine.dispose()
+            self.made[name] = (path, stage.clock.at, stage.heard)
+        return self.made[name]
+
+
+def on_engine(wired: Service, engine: Engine, at: dt.datetime) -> Service:
     policies = PolicyInForce(engine, wired.county.first_policy())
-    service = replace(wired, engine=engine, clock=FixedClock(MONDAY_NOON), sender=RecordingSender(), policies=policies)
-    return Stage(service, script)
+    return replace(wired, engine=engine, clock=FixedClock(at), sender=RecordingSender(), policies=policies)
+
+
+@pytest.fixture(scope="session")
+def beginnings(wired: Service, sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Beginnings:
+    return Beginnings(wired, sqlite_template, tmp_path_factory.mktemp("beginnings"))
+
+
+@pytest.fixture
+def staged(
+    request: pytest.FixtureRequest, wired: Service, beginnings: Beginnings, tmp_path: Path
+) -> Iterator[Callable[..., Stage]]:
+    """Sets the stage for a script on one of the two databases."""
+    engines: list[Engine] = []
+
+    def stage(script: Script, database: str = "sqlite") -> Stage:
+        if database == "sqlite":
+            made = beginnings.stage(script, tmp_path / "guide.db")
+            engines.append(made.service.engine)
+            return made
+        engine = request.getfixturevalue("postgres_engine")
+        _empty(engine)
+        return Stage(on_engine(wired, engine, MONDAY_NOON), script)
+
+    yield stage
+    for engine in engines:
+        engine.dispose()
 
 
 @pytest.mark.parametrize(("script", "database"), PLAYED)
-def test_conversation(script: Script, database: str, wired: Service, request: pytest.FixtureRequest) -> None:
-    staged(script, database, wired, request).play()
+def test_conversation(script: Script, database: str, staged: Callable[..., Stage]) -> None:
+    staged(script, database).play()
 
 
 def written(folder: Path, text: str) -> Script:
@@ -38,24 +93,20 @@ def written(folder: Path, text: str) -> Script:
     return read_script(path)
 
 
-def test_a_line_that_fails_is_shown_with_the_conversation(
-    tmp_path: Path, wired: Service, request: pytest.FixtureRequest
-) -> None:
+def test_a_line_that_fails_is_shown_with_the_conversation(tmp_path: Path, staged: Callable[..., Stage]) -> None:
     script = written(tmp_path, "at: 2026-05-20 11:00\n\n> hello\n< Larkwater County Extension\n< we sell boats\n")
     with pytest.raises(Broken) as broken:
-        staged(script, "sqlite", wired, request).play()
+        staged(script).play()
     lines = str(broken.value).splitlines()
     assert "A> hello" in lines
     assert any("This is Larkwater County Extension" in line for line in lines)
     assert lines[-1] == "talk.txt:5: the answer does not hold 'we sell boats'"
 
 
-def test_what_must_never_be_said_is_found_anywhere(
-    tmp_path: Path, wired: Service, request: pytest.FixtureRequest
-) -> None:
+def test_what_must_never_be_said_is_found_anywhere(tmp_path: Path, staged: Callable[..., Stage]) -> None:
     script = written(tmp_path, "never: emergency service\n> hello\n< Larkwater\n")
     with pytest.raises(Broken, match="'emergency service' must never be said"):
-        staged(script, "sqlite", wired, request).play()
+        staged(script).play()
 
 
 @pytest.mark.parametrize("text", ["> hello\n", "> hello\n< a\nhe says nothing\n", "> hello\n< a\nwaits: 3 days\n"])
