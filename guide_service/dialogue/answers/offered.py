@@ -15,6 +15,8 @@ from guide_service.dialogue.events import Asked, Event, EventName, Expect, Liste
 
 def typed_out(heard: Heard, asked: Asked) -> Event | None:
     """ "I have one", where "1 I have one" was sent."""
+    if not asked.offers:
+        return None
     said = plain_words(heard.text)
     for offer in asked.offers:
         if any(said == plain_words(words) for words in offer.words):

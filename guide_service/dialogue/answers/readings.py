@@ -9,93 +9,23 @@ One unclear number of a place leaves the others with the points that their order
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-
 from guide_service.dialogue.answers.dates import Calendar
 from guide_service.dialogue.answers.figures import Figure, as_question, read_figures
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexemes import Lexeme, LexemeReader
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
 from guide_service.dialogue.answers.places import Atlas, PlaceHeard, atlas_of, of_kind
-from guide_service.dialogue.answers.points import NOWHERE, Where, assign
-from guide_service.dialogue.events import (
-    Expect,
-    Listening,
-    PlaceNamed,
-    ReadingHeard,
-    ReadingsHeard,
-    Unclear,
-    WhyUnclear,
-)
-from guide_service.drying.terms import BAY_POINTS, RELATIVE_MATERIALS, Mode, PlaceKind, Point, Qualifier
-
-LARGEST_JUMP = 10.0
-"""[% MC] A change of more than this since the last reading of a point is asked again (our rule)."""
-LEAST_PLAUSIBLE = 5.0
-"""[% MC] No pin meter shows less on wood (common practice: scales begin at 5 to 7)."""
+from guide_service.dialogue.answers.points import Where
+from guide_service.dialogue.answers.said_of_places import Group, Outcome
+from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, Settler
+from guide_service.dialogue.events import Expect, Listening, Unclear, WhyUnclear
+from guide_service.drying.terms import PlaceKind
 
 _QUIET = frozenset({"link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus",
                     "now"})  # fmt: skip
 _NOTHING = Lexeme("", "", 0, 0)
 _ODD_AFTER_A_NUMBER = frozenset({"word", "counted", "unit", "bay", "number", "day", "week", "ago"})
-_ONE_OR_MORE = frozenset({WhyUnclear.MANY_NUMBERS, WhyUnclear.TOO_HIGH})
-"""Reasons that leave open how many numbers were typed, and so which point the next one is."""
 _ASKS_FOR_OTHER_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.NAME, Expect.DATE})
-
-
-@dataclass(slots=True)
-class Group:
-    """What was said of one place: points and figures in the order typed."""
-
-    place: PlaceHeard | None
-    start: int
-    end: int
-    parts: list[Where | Figure] = field(default_factory=list)
-    shared: bool = False
-    """Two places were named for the same numbers."""
-    claim: bool = False
-    """ "dry" or "wet" was said of it."""
-    contradicted: bool = False
-    """A "no" stands after its figures."""
-    two_minds: bool = False
-    """Another figure follows that "no"."""
-    in_a_sentence: bool = False
-    """A wall named by its words, after other words of a sentence."""
-    late: bool = False
-    """The place was said after its figures: further figures are somebody else's."""
-    words: bool = False
-    """Named by its own words in this text, not only asked about."""
-
-    @property
-    def figures(self) -> list[Figure]:
-        return [part for part in self.parts if isinstance(part, Figure)]
-
-
-@dataclass(slots=True)
-class Outcome:
-    """What the readings' grammar found in a text."""
-
-    items: list[ReadingHeard] = field(default_factory=list)
-    unclear: list[Unclear] = field(default_factory=list)
-    corrects: bool = False
-    taken_on: dt.date | None = None
-    temp_c: float | None = None
-    humidity: float | None = None
-    spans: list[tuple[int, int]] = field(default_factory=list)
-    """Tokens that were used."""
-    marked: bool = False
-    """A per cent sign, decimal, qualifier or word such as "moisture" says that readings are meant."""
-    loose: list[Figure] = field(default_factory=list)
-    """Plausible numbers that nothing anchors."""
-
-    @property
-    def anything(self) -> bool:
-        return bool(self.items or self.unclear)
-
-    def heard(self) -> ReadingsHeard:
-        return ReadingsHeard(tuple(self.items), tuple(self.unclear), self.taken_on, self.temp_c, self.humidity)
 
 
 def lexemes_of(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Lexeme]:
@@ -152,6 +82,8 @@ class _Walk:
             self.only_links = False
 
     def _clause(self, lexeme: Lexeme) -> None:
+        if lexeme.kind in ("break", "word") and not any(group.figures for group in self.groups):
+            self.no_first = False  # "no mold. K1 22"
         if lexeme.kind == "break":
             self.supposing = self.sentence = False
         elif lexeme.kind == "supposing":
@@ -324,9 +256,10 @@ class _Walk:
             self._group(lexeme).claim = True
 
     def finish(self) -> Outcome:
-        for group in self.groups:
-            self._close(group)
         out = self.outcome
+        settler = Settler(self.heard, self.listening, out, corrects=out.corrects or self.no_first)
+        for group in self.groups:
+            settler.settle(group)
         out.corrects = out.corrects or (self.no_first and bool(out.items))
         if self.two_days and out.items:
             out.items, out.taken_on = [], None
@@ -336,108 +269,3 @@ class _Walk:
         if not out.anything and out.temp_c is not None and (self.asked_here or self.groups):
             out.unclear.append(Unclear(WhyUnclear.TEMPERATURE, self.heard.text.strip()))
         return out
-
-    def _close(self, group: Group) -> None:
-        if not group.figures:
-            if group.claim:
-                self._unclear(group, WhyUnclear.NOT_A_READING)
-            return
-        self.outcome.spans.append((group.start, group.end))
-        if group.shared or (group.place is not None and len(group.place.labels) != 1):
-            self._which_place(group)
-        elif group.two_minds:
-            self._unclear(group, WhyUnclear.MANY_NUMBERS)
-        elif not self._is_only_chat(group):
-            self._items(group)
-
-    def _is_only_chat(self, group: Group) -> bool:
-        """Bare numbers that nobody asked for ("2 kids", "what is a stud") are not worth a question."""
-        if group.words:
-            return False
-        values = [f.suggestion if f.value is None else f.value for f in group.figures]
-        if not self.asked_here and any(value is not None and value < LEAST_PLAUSIBLE for value in values):
-            return True
-        kinds_of_chat = [figure.chat for figure in group.figures]
-        chat = all(kinds_of_chat) if self.asked_here else any(kinds_of_chat)
-        return chat and not any(isinstance(part, Where) for part in group.parts)
-
-    def _which_place(self, group: Group) -> None:
-        """The place is asked, and the numbers wait for the answer."""
-        assert group.place is not None
-        before = len(self.outcome.items), len(self.outcome.unclear)
-        place, words = group.place, group.place.words
-        group.place = PlaceHeard(words, (words,), place.kind)
-        self._items(group)
-        items = tuple(self.outcome.items[before[0] :])
-        del self.outcome.items[before[0] :], self.outcome.unclear[before[1] :]
-        raw = self.heard.raw(group.start, group.end)
-        named = PlaceNamed(None, words, place.kind)
-        self.outcome.unclear.append(Unclear(WhyUnclear.WHICH_PLACE, raw, named, items=items, labels=place.labels))
-
-    def _unclear(self, group: Group, why: WhyUnclear) -> None:
-        named = group.place.named() if group.place is not None else None
-        self.outcome.unclear.append(Unclear(why, self.heard.raw(group.start, group.end), named))
-
-    def _items(self, group: Group) -> None:
-        label = group.place.labels[0] if group.place is not None else None
-        kind = self.atlas.kinds.get(label, PlaceKind.BAY) if label is not None else PlaceKind.BAY
-        points = self.listening.asked.points if label is not None and label == self.listening.asked.place else ()
-        assigned = assign(group.parts, kind, points, bare=not group.words)
-        if isinstance(assigned, WhyUnclear):
-            self._unclear(group, assigned)
-            return
-        if len(assigned) > 1 and any(f.why in _ONE_OR_MORE and w.point is None for w, f in _unsaid(assigned, group)):
-            self._unclear(group, WhyUnclear.MANY_NUMBERS)
-            return
-        order = _order(assigned, kind, points)
-        doubts = [
-            figure.why or self._doubt(label, where, figure, guess)
-            for (where, figure), guess in zip(assigned, order, strict=True)
-        ]
-        for (where, figure), guess, why in zip(assigned, order, doubts, strict=True):
-            self._item(group, where, figure, guess if any(doubts) else where.point, why)
-
-    def _item(self, group: Group, where: Where, figure: Figure, point: Point | None, why: WhyUnclear | None) -> None:
-        raw = self.heard.raw(group.start, group.end)
-        named = group.place.named() if group.place is not None else None
-        if why is not None:
-            suggestion = figure.suggestion if figure.value is None else figure.value
-            self.outcome.unclear.append(Unclear(why, raw, named, point, suggestion))
-            return
-        mode = Mode.COLOUR if figure.colour else None
-        self.outcome.items.append(
-            ReadingHeard(named, point, figure.value, figure.qualifier, where.material, mode, figure.colour,
-                         figure.resolution, raw)
-        )  # fmt: skip
-
-    def _doubt(self, label: str | None, where: Where, figure: Figure, guess: Point | None) -> WhyUnclear | None:
-        """Why a value that was read well is not believed all the same."""
-        relative = where.material in RELATIVE_MATERIALS
-        if figure.value is None or relative:
-            return None
-        if figure.value < LEAST_PLAUSIBLE and figure.qualifier is not Qualifier.BELOW:
-            return WhyUnclear.NOT_A_READING
-        if self.outcome.corrects or self.no_first or figure.qualifier is Qualifier.BELOW:
-            return None
-        last = self._last(label).get(guess) if guess is not None else None
-        return WhyUnclear.JUMP if last is not None and abs(figure.value - last) > LARGEST_JUMP else None
-
-    def _last(self, label: str | None) -> Mapping[Point, float]:
-        return next((place.last for place in self.listening.places if place.label == label), {})
-
-
-def _unsaid(assigned: list[tuple[Where, Figure]], group: Group) -> list[tuple[Where, Figure]]:
-    """``assigned`` as it was said: without the points that the order of asking gave."""
-    if any(isinstance(part, Where) for part in group.parts):
-        return assigned
-    return [(NOWHERE, figure) for _, figure in assigned]
-
-
-def _order(assigned: list[tuple[Where, Figure]], kind: PlaceKind, points: tuple[Point, ...]) -> list[Point | None]:
-    """The point that each figure most likely belongs to, where none was said: the asked ones, else reading order."""
-    if kind is not PlaceKind.BAY:
-        return [where.point or Point.WOOD for where, _ in assigned]
-    free = iter(points if points and len(assigned) <= len(points) else BAY_POINTS)
-    return [
-        where.point or (None if where.material in RELATIVE_MATERIALS else next(free, None)) for where, _ in assigned
-    ]

@@ -15,7 +15,8 @@ from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.offered import day_instead, typed_out
 from guide_service.dialogue.answers.questions import YES, answer, read_name, yes_no
-from guide_service.dialogue.answers.readings import Outcome, lexemes_of, read_readings
+from guide_service.dialogue.answers.readings import lexemes_of, read_readings
+from guide_service.dialogue.answers.said_of_places import Outcome
 from guide_service.dialogue.answers.spelling import BREAK
 from guide_service.dialogue.events import Event, EventName, Expect, Listening, Unclear, WhyUnclear
 

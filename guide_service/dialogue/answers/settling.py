@@ -1,0 +1,139 @@
+"""From what was said of a place to readings, or to what must be asked: points given out, values doubted.
+
+A value is doubted when no meter shows it on wood or when it is far from the last reading of its point; a correction may
+be far from what it corrects.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from guide_service.dialogue.answers.figures import Figure
+from guide_service.dialogue.answers.hearing import Heard
+from guide_service.dialogue.answers.places import PlaceHeard, atlas_of
+from guide_service.dialogue.answers.points import NOWHERE, Where, assign
+from guide_service.dialogue.answers.said_of_places import Group, Outcome
+from guide_service.dialogue.events import Expect, Listening, PlaceNamed, ReadingHeard, Unclear, WhyUnclear
+from guide_service.drying.terms import BAY_POINTS, RELATIVE_MATERIALS, Mode, PlaceKind, Point, Qualifier
+
+LARGEST_JUMP = 10.0
+"""[% MC] A change of more than this since the last reading of a point is asked again (our rule)."""
+LEAST_PLAUSIBLE = 5.0
+"""[% MC] No pin meter shows less on wood (common practice: scales begin at 5 to 7)."""
+
+_ONE_OR_MORE = frozenset({WhyUnclear.MANY_NUMBERS, WhyUnclear.TOO_HIGH})
+"""Reasons that leave open how many numbers were typed, and so which point the next one is."""
+
+
+class Settler:
+    """Closes the groups of one text into its outcome."""
+
+    def __init__(self, heard: Heard, listening: Listening, outcome: Outcome, corrects: bool) -> None:
+        self.heard, self.listening, self.outcome, self.corrects = heard, listening, outcome, corrects
+        self.atlas = atlas_of(listening.places)
+        self.asked_here = listening.asked.expect is Expect.READINGS
+
+    def settle(self, group: Group) -> None:
+        if not group.figures:
+            if group.claim:
+                self._unclear(group, WhyUnclear.NOT_A_READING)
+            return
+        self.outcome.spans.append((group.start, group.end))
+        if group.shared or (group.place is not None and len(group.place.labels) != 1):
+            self._which_place(group)
+        elif group.two_minds:
+            self._unclear(group, WhyUnclear.MANY_NUMBERS)
+        elif not self._is_only_chat(group):
+            self._items(group)
+
+    def _is_only_chat(self, group: Group) -> bool:
+        """Bare numbers that nobody asked for ("2 kids", "what is a stud") are not worth a question."""
+        if group.words:
+            return False
+        values = [f.suggestion if f.value is None else f.value for f in group.figures]
+        if not self.asked_here and any(value is not None and value < LEAST_PLAUSIBLE for value in values):
+            return True
+        kinds_of_chat = [figure.chat for figure in group.figures]
+        chat = all(kinds_of_chat) if self.asked_here else any(kinds_of_chat)
+        return chat and not any(isinstance(part, Where) for part in group.parts)
+
+    def _which_place(self, group: Group) -> None:
+        """The place is asked, and the numbers wait for the answer."""
+        assert group.place is not None
+        before = len(self.outcome.items), len(self.outcome.unclear)
+        place, words = group.place, group.place.words
+        group.place = PlaceHeard(words, (words,), place.kind)
+        self._items(group)
+        items = tuple(self.outcome.items[before[0] :])
+        del self.outcome.items[before[0] :], self.outcome.unclear[before[1] :]
+        raw = self.heard.raw(group.start, group.end)
+        named = PlaceNamed(None, words, place.kind)
+        self.outcome.unclear.append(Unclear(WhyUnclear.WHICH_PLACE, raw, named, items=items, labels=place.labels))
+
+    def _unclear(self, group: Group, why: WhyUnclear) -> None:
+        named = group.place.named() if group.place is not None else None
+        self.outcome.unclear.append(Unclear(why, self.heard.raw(group.start, group.end), named))
+
+    def _items(self, group: Group) -> None:
+        label = group.place.labels[0] if group.place is not None else None
+        kind = self.atlas.kinds.get(label, PlaceKind.BAY) if label is not None else PlaceKind.BAY
+        points = self.listening.asked.points if label is not None and label == self.listening.asked.place else ()
+        assigned = assign(group.parts, kind, points, bare=not group.words)
+        if isinstance(assigned, WhyUnclear):
+            self._unclear(group, assigned)
+            return
+        if len(assigned) > 1 and any(f.why in _ONE_OR_MORE and w.point is None for w, f in _unsaid(assigned, group)):
+            self._unclear(group, WhyUnclear.MANY_NUMBERS)
+            return
+        order = _order(assigned, kind, points)
+        doubts = [
+            figure.why or self._doubt(label, where, figure, guess)
+            for (where, figure), guess in zip(assigned, order, strict=True)
+        ]
+        for (where, figure), guess, why in zip(assigned, order, doubts, strict=True):
+            self._item(group, where, figure, guess if any(doubts) else where.point, why)
+
+    def _item(self, group: Group, where: Where, figure: Figure, point: Point | None, why: WhyUnclear | None) -> None:
+        raw = self.heard.raw(group.start, group.end)
+        named = group.place.named() if group.place is not None else None
+        if why is not None:
+            suggestion = figure.suggestion if figure.value is None else figure.value
+            self.outcome.unclear.append(Unclear(why, raw, named, point, suggestion))
+            return
+        mode = Mode.COLOUR if figure.colour else None
+        self.outcome.items.append(
+            ReadingHeard(named, point, figure.value, figure.qualifier, where.material, mode, figure.colour,
+                         figure.resolution, raw)
+        )  # fmt: skip
+
+    def _doubt(self, label: str | None, where: Where, figure: Figure, guess: Point | None) -> WhyUnclear | None:
+        """Why a value that was read well is not believed all the same."""
+        relative = where.material in RELATIVE_MATERIALS
+        if figure.value is None or relative:
+            return None
+        if figure.value < LEAST_PLAUSIBLE and figure.qualifier is not Qualifier.BELOW:
+            return WhyUnclear.NOT_A_READING
+        if self.corrects or figure.qualifier is Qualifier.BELOW:
+            return None
+        last = self._last(label).get(guess) if guess is not None else None
+        return WhyUnclear.JUMP if last is not None and abs(figure.value - last) > LARGEST_JUMP else None
+
+    def _last(self, label: str | None) -> Mapping[Point, float]:
+        return next((place.last for place in self.listening.places if place.label == label), {})
+
+
+def _unsaid(assigned: list[tuple[Where, Figure]], group: Group) -> list[tuple[Where, Figure]]:
+    """``assigned`` as it was said: without the points that the order of asking gave."""
+    if any(isinstance(part, Where) for part in group.parts):
+        return assigned
+    return [(NOWHERE, figure) for _, figure in assigned]
+
+
+def _order(assigned: list[tuple[Where, Figure]], kind: PlaceKind, points: tuple[Point, ...]) -> list[Point | None]:
+    """The point that each figure most likely belongs to, where none was said: the asked ones, else reading order."""
+    if kind is not PlaceKind.BAY:
+        return [where.point or Point.WOOD for where, _ in assigned]
+    free = iter(points if points and len(assigned) <= len(points) else BAY_POINTS)
+    return [
+        where.point or (None if where.material in RELATIVE_MATERIALS else next(free, None)) for where, _ in assigned
+    ]
