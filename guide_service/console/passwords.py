@@ -13,6 +13,12 @@ SHORTEST = 12
 _hasher = PasswordHasher()
 _few_at_once = threading.BoundedSemaphore(2)
 """One check takes 64 MiB: a burst of sign-ins waits instead of taking the memory of the machine."""
+_in_line = threading.BoundedSemaphore(8)
+"""And it may not hold all threads of the server: the others are sent away at once."""
+
+
+class TooManyAtOnce(Exception):
+    """So many passwords are being checked that this one has to come again."""
 
 
 def hash_password(password: str) -> str:
@@ -24,12 +30,19 @@ _NOBODY = hash_password("the password of nobody at all")
 
 
 def matches(password: str, password_hash: str | None) -> bool:
-    """Whether it is the password; ``None`` (no such agent) costs the same time and is never right."""
-    with _few_at_once:
-        try:
+    """Whether it is the password; ``None`` (no such agent) costs the same time and is never right.
+
+    Raises ``TooManyAtOnce``.
+    """
+    if not _in_line.acquire(blocking=False):
+        raise TooManyAtOnce
+    try:
+        with _few_at_once:
             return _hasher.verify(password_hash or _NOBODY, password) and password_hash is not None
-        except (VerificationError, InvalidHashError):
-            return False
+    except (VerificationError, InvalidHashError):
+        return False
+    finally:
+        _in_line.release()
 
 
 def reason_against(password: str, login: str) -> str | None:

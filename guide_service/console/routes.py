@@ -11,13 +11,14 @@ from fastapi.staticfiles import StaticFiles
 
 from guide_service.console import access, actions
 from guide_service.console.access import HOME, SIGN_IN, FormDep, PostedDep, ServiceDep, SignedInDep
+from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_page import Shown, household_page
 from guide_service.console.pages import STATIC, page
 from guide_service.console.scope import areas_of
 from guide_service.console.sign_in import Refusal, sign_in, sign_out
 from guide_service.console.waiting import Filters, waiting_list
-from guide_service.database import reading
+from guide_service.database import reading, writing
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
@@ -73,6 +74,8 @@ def waiting(
     page_number: Annotated[int, Query(alias="page", ge=1, le=10_000)] = 1,
 ) -> Response:
     filters = Filters(state, reason, area, page_number)
+    with writing(service.engine) as session:
+        note(session, service, who, "list", None, state=state, reason=reason, area=area, page=page_number)
     with reading(service.engine) as session:
         found = waiting_list(session, service.county, who.agent, filters)
     return page(

@@ -14,9 +14,9 @@ from enum import StrEnum
 from sqlalchemy import update
 from sqlmodel import Session, col, select
 
-from guide_service.console.passwords import matches
+from guide_service.console.passwords import TooManyAtOnce, matches
 from guide_service.database import reading, writing
-from guide_service.records import Agent, AgentSession
+from guide_service.records import Agent, AgentSession, Audit
 from guide_service.wiring import Service
 
 SESSION_HOURS = 12
@@ -48,9 +48,14 @@ def sign_in(service: Service, login: str, password: str) -> str | Refusal:
     agent = _count_try(service, login)
     if isinstance(agent, Refusal):
         return agent
-    if not matches(password, agent.password_hash if agent else None) or agent is None:
+    try:
+        right = matches(password, agent.password_hash if agent else None)
+    except TooManyAtOnce:
+        return Refusal.WAIT
+    if not right or agent is None:
         return Refusal.WRONG
     with writing(service.engine) as session:
+        session.add(Audit(at=service.clock.now(), agent_id=agent.id, action="sign_in"))
         session.execute(update(Agent).where(col(Agent.id) == agent.id).values(failed_tries=0, locked_until=None))
         return open_session(session, service, agent)
 
@@ -88,6 +93,7 @@ def sign_out(service: Service, token_key: str) -> None:
         row = session.get(AgentSession, token_key)
         if row:
             row.revoked_at = real_now()
+            session.add(Audit(at=service.clock.now(), agent_id=row.agent_id, action="sign_out"))
 
 
 def revoke_all(session: Session, agent_id: int) -> None:

@@ -21,7 +21,22 @@ REASONS = {
     "language": N_("Needs another language"),
 }
 URGENCIES = {1: N_("danger"), 2: N_("urgent"), 3: N_("soon"), 4: N_("routine")}
-STAGES = {"unknown": N_("stage not known"), "measuring": N_("measuring")}
+STAGES = {
+    "unknown": N_("stage not known"),
+    "safe_entry": N_("not back inside"),
+    "utilities": N_("power, gas, water"),
+    "papers": N_("photos and papers"),
+    "water_out": N_("water out"),
+    "mud_out": N_("mud out"),
+    "throw_out": N_("throwing out"),
+    "open_walls": N_("opening walls"),
+    "clean": N_("washing"),
+    "dry": N_("drying"),
+    "measure": N_("measuring"),
+    "measuring": N_("measuring"),
+    "close": N_("closing"),
+    "afterwards": N_("closed, looked after"),
+}
 EVENTS = {"choice": N_("answer"), "unclear": N_("not clear"), "topic": N_("question"), "bays": N_("bays")}
 STATES = {"waiting": N_("waiting"), "claimed": N_("claimed"), "settled": N_("settled")}
 BANDS = {"wet": N_("wet"), "caution": N_("caution"), "dry": N_("reads dry"), "unread": N_("not read")}

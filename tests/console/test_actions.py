@@ -39,6 +39,10 @@ def jobs(service: Service, kind: str) -> list[Job]:
         return list(session.exec(select(Job).where(Job.kind == kind, Job.state == "ready")))
 
 
+def changes(service: Service) -> list[str]:
+    return [each for each in audited(service) if each not in ("list", "look")]
+
+
 def started(service: Service) -> list[Message]:
     with reading(service.engine) as session:
         return list(session.exec(select(Message).where(Message.origin == "agent").order_by(Message.id)))
@@ -57,7 +61,7 @@ def test_a_claim_tells_the_person_once_that_somebody_has_seen_it(service: Servic
     ]
     assert texts[0].status == "waiting"
     assert len(jobs(service, "send_text")) == 1
-    assert audited(service) == ["claim", "release", "claim"]
+    assert changes(service) == ["claim", "release", "claim"]
 
 
 def test_other_reasons_are_claimed_without_a_text(service: Service, desk: Seat) -> None:
@@ -124,7 +128,7 @@ def test_an_answer_goes_out_takes_the_conversation_over_and_claims(service: Serv
     (end,) = jobs(service, "take_over_end")
     assert end.run_at == service.clock.now() + dt.timedelta(hours=service.county.hours.take_over_hours)
     assert one(service, Escalation).claimed_by == seat.agent.id
-    assert audited(service) == ["claim", "answer"]
+    assert changes(service) == ["claim", "answer"]
 
 
 def test_an_answer_can_leave_the_guide_in_charge(service: Service, desk: Seat) -> None:
@@ -204,7 +208,7 @@ def test_the_number_is_masked_until_a_click_that_is_written_down(service: Servic
     assert "2025550123" not in seat.see(f"/console/households/{home}")
     assert "+12025550123" in seat.do(f"/console/households/{home}/number", 200, contact=str(contact.id))
     assert "2025550123" not in seat.see(f"/console/households/{home}")
-    assert audited(service) == ["look", "show_number", "look", "look"]
+    assert [each for each in audited(service) if each != "list"] == ["look", "show_number", "look", "look"]
 
 
 def test_lifting_the_last_mould_report_frees_the_house_and_settles_what_waited(service: Service, desk: Seat) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import threading
 
 import pytest
 from fastapi.testclient import TestClient
@@ -12,12 +13,13 @@ from sqlmodel import select
 from guide_service.accounts import disable_account
 from guide_service.app import create_app
 from guide_service.clock import FixedClock
+from guide_service.console import passwords
 from guide_service.console import sign_in as signing
 from guide_service.console.sign_in import FREE_TRIES, LONGEST_WAIT_SECONDS, wait_after
 from guide_service.database import reading, writing
 from guide_service.records import Agent, AgentSession
 from guide_service.wiring import Service
-from tests.console.conftest import Desk, token_in
+from tests.console.conftest import Desk, audited, token_in
 from tests.console.rows import PASSWORD, make_agent
 
 
@@ -131,6 +133,28 @@ def test_a_sign_in_form_that_is_not_ours_is_refused(service: Service, browser: T
     make_agent(service, "rivera")
     answer = browser.post("/console/sign-in", data={"csrf": "guess", "login": "rivera", "password": PASSWORD})
     assert answer.status_code == 403
+
+
+def test_signing_in_and_out_is_written_down(service: Service, browser: TestClient) -> None:
+    make_agent(service, "rivera")
+    try_to_enter(browser, "rivera", PASSWORD)
+    page = browser.get("/console").text
+    browser.post("/console/sign-out", data={"csrf": token_in(page)})
+    assert audited(service) == ["sign_in", "list", "sign_out"]
+
+
+def test_a_flood_of_sign_ins_does_not_hold_the_servers_threads(
+    service: Service, browser: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    make_agent(service, "rivera")
+    monkeypatch.setattr(passwords, "_in_line", threading.BoundedSemaphore(1))
+    with passwords._in_line:
+        assert try_to_enter(browser, "rivera", PASSWORD) == 429
+    assert try_to_enter(browser, "rivera", PASSWORD) == 303
+
+
+def test_a_form_that_is_too_large_is_not_read(browser: TestClient) -> None:
+    assert browser.post("/console/sign-in", data={"login": "x" * 70_000}).status_code == 413
 
 
 def test_every_page_forbids_scripts_and_frames_of_others(service: Service, browser: TestClient) -> None:
