@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
+from guide_service.dialogue.guidance import Guidance
 from guide_service.drying.policy import CheckWindow, Policy
 from guide_service.settings import SettingsError
 
@@ -81,6 +82,29 @@ class Retention(_Part):
     carrier_row_days: int = 730
 
 
+_SAFE = Guidance()
+
+
+class GuidanceFigures(_Part):
+    """Figures of advice; whoever differs names the source in ``sources``, by the name of the figure."""
+
+    cut_inches: int = Field(default=_SAFE.cut_inches, ge=1, le=96)
+    board_feet: int = Field(default=_SAFE.board_feet, ge=1, le=12)
+    pump_parts: int = Field(default=_SAFE.pump_parts, ge=2, le=20)
+    pump_feet: int = Field(default=_SAFE.pump_feet, ge=1, le=3)
+    bleach_cups: str = Field(default=_SAFE.bleach_cups, max_length=5)
+    bleach_gallons: str = Field(default=_SAFE.bleach_gallons, max_length=3)
+    bleach_spoons: str = Field(default=_SAFE.bleach_spoons, max_length=3)
+    mould_feet: int = Field(default=_SAFE.mould_feet, ge=1, le=10)
+    old_house: int = Field(default=_SAFE.old_house, ge=1900, le=2100)
+    dry_days: int = Field(default=_SAFE.dry_days, ge=1, le=60)
+    look_back_days: int = Field(default=_SAFE.look_back_days, ge=7, le=180)
+    sources: dict[str, str] = Field(default_factory=dict)
+
+    def figures(self) -> Guidance:
+        return Guidance(**self.model_dump(exclude={"sources"}))
+
+
 class County(_Part):
     name: str
     office_name: str
@@ -98,6 +122,7 @@ class County(_Part):
     limits: Limits = Limits()
     hours: Hours = Hours()
     retention: Retention = Retention()
+    guidance: GuidanceFigures = GuidanceFigures()
 
     @field_validator("time_zone")
     @classmethod
@@ -156,4 +181,6 @@ def read_county(path: Path) -> County:
     except ValidationError as problem:
         error = problem.errors()[0]
         where = ".".join(str(part) for part in error["loc"]) or "file"
-        raise SettingsError(f"GUIDE_COUNTY_FILE {path}: {where}: {error['msg'].removeprefix('Value error, ')}") from None
+        raise SettingsError(
+            f"GUIDE_COUNTY_FILE {path}: {where}: {error['msg'].removeprefix('Value error, ')}"
+        ) from None

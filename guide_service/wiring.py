@@ -106,5 +106,6 @@ def _county_facts(county: County) -> CountyFacts:
         areas=tuple((area.id, area.name) for area in county.areas),
         languages=county.languages,
         help_lines={line.id: line.number for line in county.help_lines},
+        guidance=county.guidance.figures(),
         meter_places=tuple(MeterPlaceFact(p.area, p.name, p.address, p.hours) for p in county.meter_places),
     )

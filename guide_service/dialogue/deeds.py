@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from guide_service.dialogue import deeds_check, deeds_places
+from guide_service.dialogue import deeds_check, deeds_mould, deeds_order, deeds_places
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import (
     CancelChecks,
@@ -13,7 +13,6 @@ from guide_service.dialogue.effects import (
     FloodedAgain,
     OptIn,
     OptOut,
-    ReportMould,
     SetContact,
     SetHousehold,
     SetRole,
@@ -107,29 +106,6 @@ def _escalate_house_kind(sheet: Context) -> None:
     sheet.add(Escalate(EscalationReason.HOUSE_KIND, Urgency.SOON, {"kind": str(sheet.event.value)}))
 
 
-def _report_mould(sheet: Context) -> None:
-    sense = str(sheet.event.value) if sheet.event.value in {"seen", "smelt"} else "seen"
-    sheet.slots["mould"] = {"sense": sense}
-    sheet.add(ReportMould(sense), Escalate(EscalationReason.MOULD, Urgency.ROUTINE, {"sense": sense}))
-
-
-def _mould_detail(**detail: object) -> Callable[[Context], None]:
-    def note(sheet: Context) -> None:
-        mould = sheet.slots.setdefault("mould", {})
-        assert isinstance(mould, dict)
-        mould.update(detail)
-
-    return note
-
-
-def _escalate_mould(sheet: Context) -> None:
-    """Urgent: more than about 10 square feet (EPA), or a person at risk in the house (CDC)."""
-    mould = sheet.slots.pop("mould", {})
-    detail = dict(mould) if isinstance(mould, dict) else {}
-    urgent = detail.get("size") == "big" or detail.get("risk") is True
-    sheet.add(Escalate(EscalationReason.MOULD, Urgency.URGENT if urgent else Urgency.ROUTINE, detail))
-
-
 def _report_closed(sheet: Context) -> None:
     bands = {str(v.band) for v in sheet.assessment().verdicts} if sheet.places else {"unread"}
     sheet.add(Escalate(EscalationReason.CLOSED_WHILE_WET, Urgency.URGENT, {"bands": ", ".join(sorted(bands))}))
@@ -163,16 +139,12 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "want_meter": _want_meter,
     "house_kind": lambda sheet: _merge_household(sheet, house_kind=str(sheet.event.value)),
     "escalate_house_kind": _escalate_house_kind,
-    "report_mould": _report_mould,
-    "mould_small": _mould_detail(size="small"),
-    "mould_big": _mould_detail(size="big"),
-    "mould_smell": _mould_detail(sense="smelt"),
-    "mould_risk": _mould_detail(risk=True),
-    "escalate_mould": _escalate_mould,
     "report_closed": _report_closed,
     "new_water": _new_water,
     "washed_lately": deeds_check.washed_lately,
     "not_washed_lately": lambda sheet: _merge_household(sheet, washed_on=None),
     **deeds_places.DEEDS,
     **deeds_check.DEEDS,
+    **deeds_order.DEEDS,
+    **deeds_mould.DEEDS,
 }

@@ -138,6 +138,14 @@ class CancelChecks:
 
 
 @dataclass(frozen=True, slots=True)
+class ScheduleLookBack:
+    """The one look back after a wall was closed; in place of checks when no open wall is left to measure."""
+
+    on: dt.date
+    instead_of_checks: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Escalate:
     reason: EscalationReason
     urgency: int
@@ -183,6 +191,7 @@ Effect = (
     | StoreAssessment
     | ScheduleCheck
     | CancelChecks
+    | ScheduleLookBack
     | Escalate
     | ReportMould
     | FloodedAgain

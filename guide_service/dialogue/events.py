@@ -85,6 +85,8 @@ class EventName(StrEnum):
     CHECK_DUE = "check_due"
     NUDGE_DUE = "nudge_due"
     SILENT = "silent"
+    LOOK_BACK = "look_back"
+    """Some weeks after a wall was closed."""
     HANDED_BACK = "handed_back"
 
 

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from guide_service.dialogue.guidance import Guidance
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import Air, Circumstances, Mode, Place, Reading, SelfCheck, Wall
 
@@ -32,6 +33,7 @@ class CountyFacts:
     help_lines: Mapping[str, str] = field(default_factory=dict)
     """Id to number."""
     meter_places: tuple[MeterPlaceFact, ...] = ()
+    guidance: Guidance = Guidance()
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,8 @@ class Facts:
     opted_out: bool = False
     area: str | None = None
     address: str | None = None
+    stage: str = "unknown"
+    """Where the household stands in the recovery order."""
     household: Mapping[str, object] = field(default_factory=dict)
     """What the household told of itself: ``meter`` (have, kind, whose), ``washed_on``, ``walls_open`` ..."""
     walls: tuple[Wall, ...] = ()

@@ -9,8 +9,10 @@ from functools import lru_cache
 from typing import Any
 
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.guards_order import day_of
 from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.dialogue.saying import Argument, Say
+from guide_service.dialogue.stages import told
 from guide_service.wording.messages import Message
 
 _PLACEHOLDER = re.compile(r"%\((\w+)\)s")
@@ -112,6 +114,20 @@ def _removed(sheet: Context) -> Argument:
     return str(sheet.slots.get("which", ""))
 
 
+def _guided(name: str) -> Callable[[Context], Argument]:
+    """A figure of the county file. As words: a year is not a count."""
+    return lambda sheet: str(getattr(sheet.facts.county.guidance, name))
+
+
+def _look_weeks(sheet: Context) -> Argument:
+    return str(max(1, round(sheet.facts.county.guidance.look_back_days / 7)))
+
+
+def _first_check(sheet: Context) -> Argument:
+    on = day_of(told(sheet, "first_check_on"))
+    return on or sheet.facts.next_check_on or sheet.facts.today
+
+
 VALUES: dict[str, Callable[[Context], Argument]] = {
     "office": lambda sheet: sheet.facts.county.office_name,
     "county": lambda sheet: sheet.facts.county.county,
@@ -138,4 +154,16 @@ VALUES: dict[str, Callable[[Context], Argument]] = {
     "meter_place": _meter_place,
     "taken_back": _last,
     "which": _removed,
+    "cut_inches": _guided("cut_inches"),
+    "board_feet": _guided("board_feet"),
+    "pump_share": lambda sheet: f"1/{sheet.facts.county.guidance.pump_parts}",
+    "pump_feet": _guided("pump_feet"),
+    "bleach_cups": _guided("bleach_cups"),
+    "bleach_gallons": _guided("bleach_gallons"),
+    "bleach_spoons": _guided("bleach_spoons"),
+    "mold_feet": _guided("mould_feet"),
+    "old_house": _guided("old_house"),
+    "dry_days": _guided("dry_days"),
+    "look_weeks": _look_weeks,
+    "first_check": _first_check,
 }

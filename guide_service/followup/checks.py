@@ -28,8 +28,7 @@ NUDGE, SILENT = "nudge_due", "silent"
 def check_due(work: Work) -> None:
     def nudges_follow(session: Session) -> None:
         work.hold(session)
-        household_id = work.number("household")
-        _put_nudge(work, session, household_id, {"household": household_id, "step": 0, "due": _today(work, session)})
+        begin_nudges(work, session)
         work.settle(session)
 
     clock_turn(work.service, work.number("household"), EventName.CHECK_DUE, settle=nudges_follow)
@@ -63,6 +62,12 @@ def bury(work: Work) -> None:
 
 def nudge_key(household_id: int) -> str:
     return f"nudge:{household_id}"
+
+
+def begin_nudges(work: Work, session: Session) -> None:
+    """Who does not answer to what fell due today is nudged, and then looked for."""
+    household_id = work.number("household")
+    _put_nudge(work, session, household_id, {"household": household_id, "step": 0, "due": _today(work, session)})
 
 
 def _put_nudge(work: Work, session: Session, household_id: int, payload: dict[str, object]) -> None:

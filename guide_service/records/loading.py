@@ -62,6 +62,7 @@ _WHO_COLUMNS = (
     _household.c.version,
     _household.c.area,
     _household.c.address,
+    _household.c.stage,
     _household.c.facts,
     _household.c.flooded_again_on,
     _household.c.next_check_on,

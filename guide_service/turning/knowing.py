@@ -63,6 +63,7 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         opted_out=who.opted_out_at is not None,
         area=area,
         address=who.address,
+        stage=who.stage or "unknown",
         household=who.facts or {},
         walls=_walls(known.places),
         letters_used=frozenset(row.letter for row in known.places),

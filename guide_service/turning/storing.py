@@ -33,7 +33,7 @@ from guide_service.records.base import new_id
 from guide_service.records.prepared import Prepared, change, insert_into
 from guide_service.wiring import Service
 
-STOPPED_KEYS = ("check", "nudge")
+STOPPED_KEYS = ("check", "nudge", "look_back")
 """Jobs of a household that end when it opts out or has done its check."""
 
 
@@ -173,7 +173,7 @@ def _add_wall(writer: Writer, effect: fx.AddWall) -> None:
         )
     )
     writer.session.flush()
-    writer.household["stage"] = "measuring"
+    writer.household["stage"] = "measure"
 
 
 def _update_wall(writer: Writer, effect: fx.UpdateWall) -> None:
@@ -354,6 +354,17 @@ def _schedule(writer: Writer, effect: fx.ScheduleCheck) -> None:
     jobs.enqueue(writer.connection, "check_due", key=key, payload=payload, run_at=at, now=writer.now)
 
 
+def _schedule_look_back(writer: Writer, effect: fx.ScheduleLookBack) -> None:
+    if effect.instead_of_checks:
+        jobs.cancel(writer.connection, f"check:{writer.household_id}", f"nudge:{writer.household_id}")
+        writer.household["next_check_on"] = None
+    if not writer.consented:
+        return
+    at = reminder_time(effect.on, writer.service.county.zone(writer.area), writer.service.county.hours)
+    key, payload = f"look_back:{writer.household_id}", {"household": writer.household_id}
+    jobs.enqueue(writer.connection, "look_back", key=key, payload=payload, run_at=at, now=writer.now)
+
+
 def _cancel_checks(writer: Writer, _effect: fx.CancelChecks) -> None:
     jobs.cancel(writer.connection, *(f"{kind}:{writer.household_id}" for kind in STOPPED_KEYS))
     outbox.cancel_texts_to(writer.session, writer.contact_id)
@@ -421,6 +432,7 @@ _APPLY: Mapping[type, Callable[[Writer, Any], None]] = {
     fx.StoreAssessment: _store_assessment,
     fx.ScheduleCheck: _schedule,
     fx.CancelChecks: _cancel_checks,
+    fx.ScheduleLookBack: _schedule_look_back,
     fx.Escalate: _escalate,
     fx.ReportMould: _report_mould,
     fx.FloodedAgain: _flooded_again,

@@ -1,0 +1,61 @@
+"""Deeds of mould: reported at once, its urgency by what is told of it, always an escalation.
+
+Urgent: sewage, more than about 10 square feet, ducts (EPA), or a person at risk in the house (CDC). Growth before the
+first cleaning is common after a flood and routine, so that one agent stays afloat; growth that came after it is looked
+at soon unless it is small. None of it lifts the report: only an agent does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.effects import Escalate, EscalationReason, ReportMould, Urgency
+from guide_service.dialogue.guards_order import cleaning_known, mould_told, mould_urgent
+from guide_service.dialogue.stages import told
+
+
+def _report_mould(sheet: Context) -> None:
+    sense = str(sheet.event.value) if sheet.event.value in {"seen", "smelt"} else "seen"
+    sheet.slots["mould"] = {"sense": sense}
+    sheet.add(ReportMould(sense), Escalate(EscalationReason.MOULD, Urgency.ROUTINE, {"sense": sense}))
+
+
+def _detail(**detail: object) -> Callable[[Context], None]:
+    def note(sheet: Context) -> None:
+        mould = sheet.slots.setdefault("mould", {})
+        assert isinstance(mould, dict)
+        mould.update(detail)
+
+    return note
+
+
+def _escalate_mould(sheet: Context) -> None:
+    detail = dict(mould_told(sheet))
+    if told(sheet, "water") is not None:
+        detail["water"] = told(sheet, "water")
+    if "when" not in detail and cleaning_known(sheet):
+        detail["when"] = "after_cleaning"
+    urgency = _urgency(sheet, detail)
+    sheet.slots.pop("mould", None)
+    sheet.add(Escalate(EscalationReason.MOULD, urgency, detail))
+
+
+def _urgency(sheet: Context, detail: dict[str, object]) -> int:
+    if mould_urgent(sheet):
+        return Urgency.URGENT
+    back_again = detail.get("when") == "after_cleaning" and detail.get("size") != "small"
+    return Urgency.SOON if back_again else Urgency.ROUTINE
+
+
+DEEDS: dict[str, Callable[[Context], None]] = {
+    "report_mould": _report_mould,
+    "mould_small": _detail(size="small"),
+    "mould_big": _detail(size="big"),
+    "mould_smell": _detail(sense="smelt"),
+    "mould_risk": _detail(risk=True),
+    "mould_ducts": _detail(ducts=True),
+    "mould_before_cleaning": _detail(when="before_cleaning"),
+    "mould_after_cleaning": _detail(when="after_cleaning"),
+    "escalate_mould": _escalate_mould,
+}

@@ -1,0 +1,142 @@
+"""Guards of the recovery order: where the household stands, and what is known of the house."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.stages import Stage, stage_of, told
+from guide_service.drying.assessment import FindingKind
+from guide_service.drying.terms import Band
+
+DIRTY = frozenset({"sewage", "river", "unsure"})
+"""Washington State counts river and lake floods as black water; what is not known is taken as dirty."""
+NEEDS_PERSON = frozenset({"masonry", "manufactured"})
+STALL_ASKED_AGAIN_DAYS = 14
+"""The questions about a stall come again only after so long. Our choice."""
+
+
+def _known(name: str) -> Callable[[Context], bool]:
+    return lambda sheet: told(sheet, name) is not None
+
+
+def _is(name: str, *values: object) -> Callable[[Context], bool]:
+    return lambda sheet: told(sheet, name) in values
+
+
+def _at(stage: Stage) -> Callable[[Context], bool]:
+    return lambda sheet: stage_of(sheet) == stage
+
+
+def day_of(value: Any) -> dt.date | None:
+    return dt.date.fromisoformat(value) if isinstance(value, str) else None
+
+
+def _dried_a_week(sheet: Context) -> bool:
+    since = day_of(told(sheet, "drying_since"))
+    return since is not None and (sheet.facts.today - since).days >= sheet.facts.county.guidance.dry_days
+
+
+def _may_measure(sheet: Context) -> bool:
+    """Open, washed and about a week dry: said so at once, or come to step by step."""
+    if told(sheet, "open_and_dried") is True:
+        return True
+    return told(sheet, "walls_open") is True and told(sheet, "washed_on") is not None and _dried_a_week(sheet)
+
+
+def _any_ready(sheet: Context) -> bool:
+    return bool(sheet.places) and any(wall.ready for wall in sheet.assessment().walls)
+
+
+def _all_ready(sheet: Context) -> bool:
+    """Every wall meets the limit: what was closed then was closed on readings."""
+    walls = sheet.assessment().walls if sheet.places else ()
+    return bool(walls) and all(wall.ready for wall in walls)
+
+
+def _check_not_due(sheet: Context) -> bool:
+    next_on = sheet.facts.next_check_on
+    return bool(sheet.facts.readings) and next_on is not None and next_on > sheet.facts.today
+
+
+def _look_back_waits(sheet: Context) -> bool:
+    on = day_of(told(sheet, "look_back_on"))
+    return (on is not None and on > sheet.facts.today) or told(sheet, "looked_back_on") is not None
+
+
+def stalled_places(sheet: Context) -> tuple[str, ...]:
+    """Places of this visit that hardly dry, and that are not dry already."""
+    if not sheet.places:
+        return ()
+    read = {reading.place for reading in sheet.readings() if reading.taken_on == sheet.facts.today}
+    dry = {v.place for v in sheet.assessment().verdicts if v.band == Band.DRY}
+    kinds = {FindingKind.STALLED, FindingKind.TOO_SLOW}
+    found = [place for finding in sheet.assessment().findings if finding.kind in kinds for place in finding.places]
+    return tuple(place for place in dict.fromkeys(found) if place in read and place not in dry)
+
+
+def _stall_to_ask(sheet: Context) -> bool:
+    asked = day_of(sheet.slots.get("stall_asked"))
+    lately = asked is not None and (sheet.facts.today - asked).days < STALL_ASKED_AGAIN_DAYS
+    return not lately and bool(stalled_places(sheet))
+
+
+def cleaning_known(sheet: Context) -> bool:
+    """Washed already: said so, or far enough that places are measured."""
+    return bool(sheet.facts.readings) or bool(sheet.places) or told(sheet, "washed_on") is not None
+
+
+def mould_told(sheet: Context) -> Mapping[str, object]:
+    told_of_it = sheet.slots.get("mould")
+    return told_of_it if isinstance(told_of_it, dict) else {}
+
+
+def mould_urgent(sheet: Context) -> bool:
+    """Sewage, more than about 10 square feet, ducts (EPA), or a person at risk (CDC)."""
+    mould = mould_told(sheet)
+    house = told(sheet, "water") == "sewage"
+    return house or mould.get("size") == "big" or mould.get("risk") is True or mould.get("ducts") is True
+
+
+def _mould_first_wash(sheet: Context) -> bool:
+    return mould_told(sheet).get("when") == "before_cleaning"
+
+
+GUARDS: dict[str, Callable[[Context], bool]] = {
+    **{f"at_{stage}": _at(stage) for stage in Stage},
+    "water_known": _known("water"),
+    "dirty_unsaid": lambda sheet: told(sheet, "water") in DIRTY and told(sheet, "dirty_said") is None,
+    "clean_water": _is("water", "clean"),
+    "kind_of_walls_known": lambda sheet: (
+        told(sheet, "house_kind") is not None
+        and (told(sheet, "house_kind") != "manufactured" or told(sheet, "belly") is not None)
+    ),
+    "masonry": _is("house_kind", "masonry"),
+    "manufactured": _is("house_kind", "manufactured"),
+    "needs_person_house": lambda sheet: told(sheet, "house_kind") in NEEDS_PERSON,
+    "foundation_known": lambda sheet: told(sheet, "foundation") is not None or _is("house_kind", "manufactured")(sheet),
+    "basement": _is("foundation", "basement"),
+    "crawl_space": _is("foundation", "crawl"),
+    "age_known": _known("old_house"),
+    "old_house": _is("old_house", "yes", "unsure"),
+    "power_known": _known("power_off"),
+    "tap_known": _known("tap"),
+    "septic_known": _known("septic"),
+    "power_checked_known": _known("power_on"),
+    "has_power": _is("power_on", True),
+    "dried_a_week": _dried_a_week,
+    "drying_planned": lambda sheet: (day_of(told(sheet, "first_check_on")) or sheet.facts.today) > sheet.facts.today,
+    "may_measure": _may_measure,
+    "has_readings": lambda sheet: bool(sheet.facts.readings),
+    "check_not_due": _check_not_due,
+    "any_wall_ready": _any_ready,
+    "all_walls_ready": _all_ready,
+    "look_back_waits": _look_back_waits,
+    "closed_waits": lambda sheet: "closed_while_wet" in sheet.facts.escalations and "closed" not in sheet.slots,
+    "stall_to_ask": _stall_to_ask,
+    "cleaning_known": cleaning_known,
+    "mould_urgent": mould_urgent,
+    "mould_first_wash": _mould_first_wash,
+}
