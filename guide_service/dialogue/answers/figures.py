@@ -81,7 +81,7 @@ class _FigureReader:
         self.found.append(Lexeme("figure", figure, *span))
 
     def _links(self, i: int) -> int:
-        while self.kind(i) in ("link", "colon"):
+        while self.kind(i) in ("link", "colon", "was"):
             i += 1
         return i
 

@@ -63,6 +63,8 @@ class LexemeReader:
 
     def _sign(self, i: int) -> Lexeme:
         kind = _SIGNS[self.spoken[i]]
+        if kind == "above" and self.tokens[i].glued and self.spoken[i - 1] in "-=":
+            kind = "or"  # an arrow: from one value to another
         if kind == "dash":
             before = self.tokens[i].glued
             after = i + 1 < len(self.tokens) and self.tokens[i + 1].glued

@@ -9,6 +9,8 @@ One unclear number of a place leaves the others with the points that their order
 
 from __future__ import annotations
 
+import datetime as dt
+
 from guide_service.dialogue.answers.dates import Calendar
 from guide_service.dialogue.answers.figures import Figure, as_question, read_figures
 from guide_service.dialogue.answers.hearing import Heard
@@ -19,12 +21,13 @@ from guide_service.dialogue.answers.points import Where
 from guide_service.dialogue.answers.said_of_places import Group, Outcome
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, Settler
 from guide_service.dialogue.events import Expect, Listening, Unclear, WhyUnclear
-from guide_service.drying.terms import PlaceKind
+from guide_service.drying.terms import Mode, PlaceKind
 
-_QUIET = frozenset({"link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus",
+_QUIET = frozenset({"link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus", "for", "was",
                     "now"})  # fmt: skip
 _NOTHING = Lexeme("", "", 0, 0)
 _ODD_AFTER_A_NUMBER = frozenset({"word", "counted", "unit", "bay", "number", "day", "week", "ago"})
+_TAKES_BACK = frozenset({"no", "not", NO_OR_NOT, "fix"})
 _ASKS_FOR_OTHER_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.NAME, Expect.DATE})
 
 
@@ -58,7 +61,7 @@ class _Walk:
         self.no_first = False
         self.only_links = True
         self.says_in = False
-        self.two_days = False
+        self.days: set[dt.date | None] = set()
         self.supposing = bool(heard.spoken) and heard.spoken[0] in lexicon.asks
         self.sentence = False
         """An ordinary word stands in this clause already."""
@@ -72,7 +75,7 @@ class _Walk:
         elif kind in _QUIET:
             self._quiet(kind)
         elif kind in ("place", "kinds"):
-            self._place(lexeme)
+            self._place(lexeme, before)
         elif kind in ("points", "materials"):
             self._where(lexeme)
         else:
@@ -92,8 +95,8 @@ class _Walk:
             self.sentence = True
 
     def _quiet(self, kind: str) -> None:
-        """A word such as "now" between two figures of one place: which of them counts?"""
-        if kind == "now" and self.groups and self.groups[-1].figures:
+        """A word such as "now" or "was" between two figures of one place: which of them counts?"""
+        if kind in ("now", "was") and self.groups and self.groups[-1].figures:
             self.groups[-1].contradicted = True
 
     def _other(self, lexeme: Lexeme) -> None:
@@ -110,6 +113,13 @@ class _Walk:
                 self._ask(WhyUnclear.TEMPERATURE, lexeme, suggestion=lexeme.value.value)
             case "fix":
                 self.outcome.corrects = True
+                self._quiet("now")
+            case "elapsed":
+                self._elapsed()
+            case "pinless":
+                self.outcome.mode = Mode.PINLESS
+            case "scale":
+                self.outcome.mode = self.outcome.mode or Mode.OTHER_SCALE
             case "no" | "no_or_not":
                 self._no()
             case "dry":
@@ -129,20 +139,28 @@ class _Walk:
         if self.groups and self.groups[-1].figures:
             self.groups[-1].contradicted = True
 
+    def _elapsed(self) -> None:
+        """ "25, then 22 after an hour": one point at two times, or two points?"""
+        if self.anchored and self.groups and len(self.groups[-1].figures) > 1:
+            self.groups[-1].two_minds = True
+        self.anchored = False
+
     def _date(self, lexeme: Lexeme) -> None:
         self._quiet("now")
+        self.days.add(lexeme.value)
         if lexeme.value is None or lexeme.value > self.listening.today:
             self.outcome.unclear.append(Unclear(WhyUnclear.WHICH_DATE, self.heard.raw(lexeme.start, lexeme.end)))
         else:
-            self.two_days = self.outcome.taken_on not in (None, lexeme.value)
             self.outcome.taken_on = lexeme.value
 
     def _ask(self, why: WhyUnclear, lexeme: Lexeme, suggestion: float | None = None) -> None:
         raw = self.heard.raw(lexeme.start, lexeme.end)
         self.outcome.unclear.append(Unclear(why, raw, suggestion=suggestion))
 
-    def _place(self, lexeme: Lexeme) -> None:
+    def _place(self, lexeme: Lexeme, previous: Lexeme) -> None:
         before = self.groups[-1] if self.groups else None
+        if before is not None and before.figures and previous.kind in _TAKES_BACK:
+            before.two_minds = True  # "K1 18 no K2 18"
         place = lexeme.value if lexeme.kind == "place" else self._kind_of_place(lexeme, before)
         if before is not None and not before.words and lexeme.kind == "place":
             self._place_said_late(before, place, lexeme)
@@ -227,7 +245,12 @@ class _Walk:
     def _is_doubtful(self, following: Lexeme, before: Lexeme) -> bool:
         """ "If K1 is 15", "K1 20?", "be there in 20", "meet me in the hall at 10"."""
         group = self.groups[-1] if self.groups else None
-        if self.supposing or (following.kind == "break" and following.value == "?"):
+        if (
+            self.supposing
+            or before.kind == "for"
+            or following.kind == "was"
+            or (following.kind == "break" and following.value == "?")
+        ):
             return True
         if group is None or not group.words:
             return before.kind == "link" and before.value == "in"
@@ -257,11 +280,12 @@ class _Walk:
 
     def finish(self) -> Outcome:
         out = self.outcome
+        _doubt_said_twice(self.groups)
         settler = Settler(self.heard, self.listening, out, corrects=out.corrects or self.no_first)
         for group in self.groups:
             settler.settle(group)
         out.corrects = out.corrects or (self.no_first and bool(out.items))
-        if self.two_days and out.items:
+        if len(self.days) > 1 and out.items:
             out.items, out.taken_on = [], None
             out.unclear = [Unclear(WhyUnclear.WHICH_DATE, self.heard.text.strip())]
         elif not out.items:
@@ -269,3 +293,11 @@ class _Walk:
         if not out.anything and out.temp_c is not None and (self.asked_here or self.groups):
             out.unclear.append(Unclear(WhyUnclear.TEMPERATURE, self.heard.text.strip()))
         return out
+
+
+def _doubt_said_twice(groups: list[Group]) -> None:
+    """ "K1 20 K2 20 K1 18": which of the two is K1?"""
+    named = [g.place.labels for g in groups if g.place is not None and g.figures]
+    for group in groups:
+        if group.place is not None and group.figures and named.count(group.place.labels) > 1:
+            group.two_minds = True

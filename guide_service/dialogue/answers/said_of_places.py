@@ -9,6 +9,7 @@ from guide_service.dialogue.answers.figures import Figure
 from guide_service.dialogue.answers.places import PlaceHeard
 from guide_service.dialogue.answers.points import Where
 from guide_service.dialogue.events import ReadingHeard, ReadingsHeard, Unclear
+from guide_service.drying.terms import Mode
 
 
 @dataclass(slots=True)
@@ -51,6 +52,8 @@ class Outcome:
     humidity: float | None = None
     spans: list[tuple[int, int]] = field(default_factory=list)
     """Tokens that were used."""
+    mode: Mode | None = None
+    """How the meter was used, where the text says so."""
     marked: bool = False
     """A per cent sign, decimal, qualifier or word such as "moisture" says that readings are meant."""
     loose: list[Figure] = field(default_factory=list)

@@ -46,6 +46,7 @@ READING_WORDS = frozenset({
     "above", "below", "over_range", "about", "percent", "link", "anchor", "bay", "range", "between", "and", "not", "no",
     "minus", "fix", "dry", "temperature", "fahrenheit", "celsius", "degrees", "humidity", "air", "unit", "harmless",
     "all", "none", "or", "dozen", "now", "after", "supposing", "asks",
+    "was", "for", "elapsed", "pinless", "scale",
 })  # fmt: skip
 """Kinds of word that the grammar of readings, counts and bays knows."""
 

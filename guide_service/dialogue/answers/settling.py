@@ -21,7 +21,7 @@ LARGEST_JUMP = 10.0
 LEAST_PLAUSIBLE = 5.0
 """[% MC] No pin meter shows less on wood (common practice: scales begin at 5 to 7)."""
 
-_ONE_OR_MORE = frozenset({WhyUnclear.MANY_NUMBERS, WhyUnclear.TOO_HIGH})
+_ONE_OR_MORE = frozenset({WhyUnclear.MANY_NUMBERS, WhyUnclear.TOO_HIGH, WhyUnclear.NEGATIVE})
 """Reasons that leave open how many numbers were typed, and so which point the next one is."""
 
 
@@ -82,7 +82,7 @@ class Settler:
         if isinstance(assigned, WhyUnclear):
             self._unclear(group, assigned)
             return
-        if len(assigned) > 1 and any(f.why in _ONE_OR_MORE and w.point is None for w, f in _unsaid(assigned, group)):
+        if len(assigned) > 1 and any(w.point is None and _breaks_order(f) for w, f in _unsaid(assigned, group)):
             self._unclear(group, WhyUnclear.MANY_NUMBERS)
             return
         order = _order(assigned, kind, points)
@@ -100,7 +100,7 @@ class Settler:
             suggestion = figure.suggestion if figure.value is None else figure.value
             self.outcome.unclear.append(Unclear(why, raw, named, point, suggestion))
             return
-        mode = Mode.COLOUR if figure.colour else None
+        mode = Mode.COLOUR if figure.colour else self.outcome.mode
         self.outcome.items.append(
             ReadingHeard(named, point, figure.value, figure.qualifier, where.material, mode, figure.colour,
                          figure.resolution, raw)
@@ -120,6 +120,13 @@ class Settler:
 
     def _last(self, label: str | None) -> Mapping[Point, float]:
         return next((place.last for place in self.listening.places if place.label == label), {})
+
+
+def _breaks_order(figure: Figure) -> bool:
+    """Whether a number may be none at all ("#2 19") or more than one, so that the next ones may be other points."""
+    if figure.why in _ONE_OR_MORE or figure.chat:
+        return True
+    return figure.value is not None and figure.value < LEAST_PLAUSIBLE and figure.qualifier is Qualifier.EXACT
 
 
 def _unsaid(assigned: list[tuple[Where, Figure]], group: Group) -> list[tuple[Where, Figure]]:

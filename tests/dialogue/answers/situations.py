@@ -28,7 +28,7 @@ from guide_service.dialogue.events import (
     ReadingsHeard,
     Unclear,
 )
-from guide_service.drying.terms import PlaceKind, Point, Qualifier
+from guide_service.drying.terms import Mode, PlaceKind, Point, Qualifier
 
 ROOT = Path(__file__).parents[3]
 DATA = Path(__file__).with_name("data")
@@ -153,6 +153,7 @@ def _item(item: ReadingHeard) -> str:
     sign = {Qualifier.ABOVE: ">", Qualifier.BELOW: "<", Qualifier.EXACT: ""}[item.qualifier]
     point = f"{item.point.value}=" if item.point else ""
     material = f"{item.material.value}:" if item.material else ""
+    material += "pinless:" if item.mode is Mode.PINLESS else "other_scale:" if item.mode is Mode.OTHER_SCALE else ""
     amount = item.colour or ("OL" if item.value is None else f"{item.value:g}")
     return f"{point}{material}{sign}{amount}"
 
