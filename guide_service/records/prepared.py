@@ -13,37 +13,40 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, Dialect, Table, bindparam, insert, update
+from sqlalchemy import Connection, Dialect, Float, Table, bindparam, insert, update
 from sqlalchemy.exc import DBAPIError
 
 Values = Mapping[str, Any]
-Process = Callable[[Any], Any] | None
-_GIVEN = object()
-"""In place of a constant: the value comes with each run."""
+Process = Callable[[Any], Any]
 
 
 @dataclass(frozen=True, slots=True)
 class _Compiled:
     sql: str
-    bound: tuple[tuple[str, Process, Any], ...]
-    """Each parameter in the order of the statement, with what makes it fit for the driver, or its constant value."""
     names: tuple[str, ...]
+    """Each parameter in the order of the statement."""
+    constants: Values
     by_position: bool
+    fit: tuple[tuple[int, Process], ...]
+    """The parameters that must be made fit for the driver, by place."""
     row: Callable[[Iterable[Any]], Any]
-    results: tuple[tuple[int, Callable[[Any], Any]], ...]
-    """Only the columns whose values the driver does not give as we want them."""
+    results: tuple[tuple[int, Process], ...]
+    """The columns whose values the driver does not give as we want them."""
 
     def parameters(self, values: Values) -> Any:
-        fit = [
-            _fit(values[name], process) if constant is _GIVEN else constant for name, process, constant in self.bound
-        ]
-        return fit if self.by_position else dict(zip(self.names, fit, strict=True))
+        given = {**self.constants, **values} if self.constants else values
+        cells = _processed([given[name] for name in self.names], self.fit)
+        return cells if self.by_position else dict(zip(self.names, cells, strict=True))
 
     def made(self, raw: Sequence[Any]) -> Any:
-        cells = list(raw)
-        for at, process in self.results:
+        return self.row(_processed(list(raw), self.results))
+
+
+def _processed(cells: list[Any], processes: Sequence[tuple[int, Process]]) -> list[Any]:
+    for at, process in processes:
+        if cells[at] is not None:
             cells[at] = process(cells[at])
-        return self.row(cells)
+    return cells
 
 
 class Prepared:
@@ -97,21 +100,27 @@ def _compile(statement: Any, columns: Sequence[str], dialect: Dialect) -> _Compi
     compiled = statement.compile(dialect=dialect, column_keys=list(columns) or None)
     names = tuple(compiled.positiontup if compiled.positional else compiled.construct_params(_check=False))
     found = tuple(statement.exported_columns) if statement.is_select else tuple(statement._returning or ())
-    results = [(n, column.type.dialect_impl(dialect).result_processor(dialect, None)) for n, column in enumerate(found)]
     row = namedtuple("Row", [column.key for column in found])  # type: ignore[misc]
     return _Compiled(
-        str(compiled),
-        tuple(_bound(compiled.binds[name], name, dialect) for name in names),
-        names,
-        compiled.positional,
-        row._make,
-        tuple((at, process) for at, process in results if process),
+        sql=str(compiled),
+        names=names,
+        constants={name: compiled.binds[name].effective_value for name in names if not compiled.binds[name].required},
+        by_position=compiled.positional,
+        fit=_processes([compiled.binds[name].type.dialect_impl(dialect).bind_processor(dialect) for name in names]),
+        row=row._make,
+        results=_processes([_result(column, dialect) for column in found]),
     )
 
 
-def _bound(parameter: Any, name: str, dialect: Dialect) -> tuple[str, Process, Any]:
-    process = parameter.type.dialect_impl(dialect).bind_processor(dialect)
-    return name, process, _GIVEN if parameter.required else _fit(parameter.effective_value, process)
+def _result(column: Any, dialect: Dialect) -> Process | None:
+    if isinstance(column.type, Float):
+        return None  # both drivers give floats; SQLAlchemy would ask for the column's type number
+    process: Process | None = column.type.dialect_impl(dialect).result_processor(dialect, None)
+    return process
+
+
+def _processes(all_of_them: Sequence[Process | None]) -> tuple[tuple[int, Process], ...]:
+    return tuple((at, process) for at, process in enumerate(all_of_them) if process)
 
 
 def _cursor_after(connection: Connection, compiled: _Compiled, values: Values) -> Any:
@@ -127,7 +136,3 @@ def _told(connection: Connection, compiled: _Compiled, trouble: Exception) -> Ba
     """As SQLAlchemy tells it, without the values."""
     base = connection.dialect.loaded_dbapi.Error
     return DBAPIError.instance(compiled.sql, None, trouble, base, hide_parameters=True, dialect=connection.dialect)
-
-
-def _fit(value: Any, process: Process) -> Any:
-    return process(value) if process and value is not None else value
