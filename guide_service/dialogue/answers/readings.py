@@ -23,8 +23,10 @@ from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, Settler
 from guide_service.dialogue.events import Expect, Listening, Unclear, WhyUnclear
 from guide_service.drying.terms import Mode, PlaceKind
 
-_QUIET = frozenset({"link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus", "for", "was",
-                    "now"})  # fmt: skip
+_QUIET = frozenset({
+    "link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus", "for", "was", "now",
+})  # fmt: skip
+"""Kinds of word that may stand between a place and its numbers."""
 _NOTHING = Lexeme("", "", 0, 0)
 _ODD_AFTER_A_NUMBER = frozenset({"word", "counted", "unit", "bay", "number", "day", "week", "ago"})
 _TAKES_BACK = frozenset({"no", "not", NO_OR_NOT, "fix"})
