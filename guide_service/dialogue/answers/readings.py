@@ -24,7 +24,8 @@ from guide_service.dialogue.events import Expect, Listening, Unclear, WhyUnclear
 from guide_service.drying.terms import Mode, PlaceKind
 
 _QUIET = frozenset({
-    "link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus", "for", "was", "now",
+    "link", "comma", "colon", "dash", "slash", "break", "and", "harmless", "percent", "range", "plus", "for",
+    "was", "now",
 })  # fmt: skip
 """Kinds of word that may stand between a place and its numbers."""
 _NOTHING = Lexeme("", "", 0, 0)
