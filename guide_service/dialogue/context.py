@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from copy import deepcopy
 from dataclasses import dataclass, field, replace
 
 from guide_service.dialogue.effects import Effect, NewReading
@@ -40,12 +39,14 @@ class Context:
     touched: list[str] = field(default_factory=list)
     """Labels that this turn's readings are about, in the order sent."""
     _assessed: Assessment | None = None
+    _made: dict[int, tuple[Reading, CheckFacts, Reading]] = field(default_factory=dict)
+    """By identity: a reading, its visit, and the reading as it is with that visit. Asked for many times a turn."""
 
     @classmethod
     def of(cls, facts: Facts, slots: dict[str, object], asked: Asked, messages: Mapping[str, Message]) -> Context:
         return cls(
             facts,
-            deepcopy(slots),
+            {name: _own(value) for name, value in slots.items()},
             asked,
             messages,
             walls=list(facts.walls),
@@ -75,11 +76,12 @@ class Context:
 
     def _of_visit(self, reading: Reading) -> Reading:
         visit = self.checks.get(reading.taken_on)
-        if visit is None or visit == self.facts.checks.get(reading.taken_on):
-            if reading.id.startswith("new:") and visit is not None:
-                return _with_visit(reading, visit)
+        if visit is None or (visit is self.facts.checks.get(reading.taken_on) and not reading.id.startswith("new:")):
             return reading
-        return _with_visit(reading, visit)
+        made = self._made.get(id(reading))
+        if made is None or made[1] is not visit:
+            made = self._made[id(reading)] = (reading, visit, _with_visit(reading, visit))
+        return made[2]
 
     def assessment(self) -> Assessment:
         """The verdicts on history and new readings together; computed once a turn, when it is asked for."""
@@ -148,6 +150,13 @@ class Context:
 def _with_visit(reading: Reading, visit: CheckFacts) -> Reading:
     own_mode = reading.mode if reading.mode in {"pinless", "other_scale", "colour"} else visit.mode
     return replace(reading, mode=own_mode, self_check=visit.self_check)
+
+
+def _own(value: object) -> object:
+    """A copy of what JSON holds, many times cheaper than ``deepcopy``."""
+    if isinstance(value, dict):
+        return {name: _own(part) for name, part in value.items()}
+    return [_own(part) for part in value] if isinstance(value, list) else value
 
 
 def label_order(place: Place) -> tuple[str, int]:

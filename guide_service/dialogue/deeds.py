@@ -55,6 +55,16 @@ def _set_role(sheet: Context) -> None:
     sheet.add(SetRole(str(sheet.event.value)))
 
 
+def _set_language(sheet: Context) -> None:
+    """Theirs where we speak it; any other is asked for by the flow that follows."""
+    wanted = str(sheet.event.value)
+    if wanted in sheet.facts.county.languages:
+        sheet.slots["language_known"] = True
+        sheet.add(SetContact(language=wanted))
+    elif sheet.event.value is not None:
+        sheet.add(Escalate(EscalationReason.LANGUAGE, Urgency.SOON, {"language": wanted}))
+
+
 def _set_area(sheet: Context) -> None:
     sheet.add(SetHousehold(area=str(sheet.event.value)))
 
@@ -120,6 +130,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "intro_said": _intro_said,
     "consent": lambda sheet: sheet.add(SetContact(consented=True)),
     "decline": lambda sheet: sheet.add(SetContact(consented=False), CancelChecks()),
+    "set_language": _set_language,
     "set_role": _set_role,
     "set_area": _set_area,
     "set_address": _set_address,

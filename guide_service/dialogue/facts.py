@@ -33,7 +33,7 @@ class CountyFacts:
     help_lines: Mapping[str, str] = field(default_factory=dict)
     """Id to number."""
     meter_places: tuple[MeterPlaceFact, ...] = ()
-    guidance: Guidance = Guidance()
+    guidance: Guidance = field(default_factory=Guidance)
 
 
 @dataclass(frozen=True, slots=True)

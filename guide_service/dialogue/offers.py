@@ -8,6 +8,7 @@ from guide_service.dialogue.context import Context, label_order
 from guide_service.dialogue.pending import first_unknown
 from guide_service.dialogue.saying import Say
 from guide_service.drying.terms import BAY_POINTS
+from guide_service.wording.formats import own_name
 
 Offered = Sequence[tuple[str, Say | str]]
 MOST_OFFERED = 9
@@ -15,6 +16,11 @@ MOST_OFFERED = 9
 
 def _areas(sheet: Context) -> Offered:
     return [(id_, name) for id_, name in sheet.facts.county.areas]
+
+
+def _languages(sheet: Context) -> Offered:
+    """Each named in itself (CLDR), so that whoever reads it knows it."""
+    return [(code, own_name(code)) for code in sheet.facts.county.languages]
 
 
 def _walls(sheet: Context) -> Offered:
@@ -42,6 +48,7 @@ def _points(_sheet: Context) -> Offered:
 
 OFFERS: dict[str, Callable[[Context], Offered]] = {
     "areas": _areas,
+    "languages": _languages,
     "walls": _walls,
     "places": _places,
     "followed": _followed,

@@ -55,6 +55,13 @@ def joined(items: list[str], language: str) -> str:
 
 
 @lru_cache(maxsize=256)
+def own_name(language: str) -> str:
+    """A language named in itself, as CLDR has it, with a capital: "English", "Español"; its code where CLDR has none."""
+    name = locale_of(language).get_display_name(language) or language
+    return name[:1].upper() + name[1:]
+
+
+@lru_cache(maxsize=256)
 def _pattern(language: str, skeleton: str) -> str:
     known = locale_of(language).datetime_skeletons
     matched = skeleton if skeleton in known else match_skeleton(skeleton, known)
