@@ -20,7 +20,7 @@ from guide_service.drying.assessment import (
     WallReadiness,
 )
 from guide_service.drying.bands import BandToday, band_today
-from guide_service.drying.closing import Passing, Setting, judge_place, judge_wall
+from guide_service.drying.closing import STILL_WEIGHED, Passing, Setting, judge_place, judge_wall
 from guide_service.drying.history import History, after, by_wall, group
 from guide_service.drying.meter import assumed_temp_c
 from guide_service.drying.next_check import due_of, next_check
@@ -126,9 +126,16 @@ def _next_check(
 ) -> NextCheck | None:
     ready = {wall.wall for wall in readiness if wall.ready}
     dues = [
-        due_of(verdict.band, histories[verdict.place].checks, verdict.probability_dry, setting.policy)
+        due_of(
+            history.place.wall,
+            verdict.band,
+            history.checks,
+            verdict.probability_dry,
+            any(reason.code in STILL_WEIGHED for reason in verdict.reasons),
+            setting.policy,
+        )
         for verdict in verdicts
-        if _is_open(histories[verdict.place].place, ready)
+        if _is_open((history := histories[verdict.place]).place, ready)
     ]
     days = [check.on for history in histories.values() for check in history.checks]
     if not days:

@@ -1,8 +1,10 @@
 """When the next visit is worth it: one date for all places of a household, inside the policy's windows.
 
 Each place says in how many days its answer may change (wet to caution, caution to dry, dry to meeting the limit), from
-its latest wood numbers and how fast they fall. The household's date follows the place that may change first, held
-inside the windows of all its places: never before the slowest window opens, never after the first one closes.
+its latest wood numbers and how fast they fall. A wall is worth a visit when its slowest place is, since it is closed as
+one; the household's date follows the wall that may change first, held inside the windows of all its places: never
+before the slowest window opens, never after the first one closes. A second round alone does not call everybody out
+after three days while other places are far from dry: then ``LEAST_DAYS`` pass.
 """
 
 from __future__ import annotations
@@ -27,9 +29,14 @@ BORDERLINE_MC = 0.7
 """What a dry but not yet certain place is expected to fall before it meets the limit [% MC]. Own choice."""
 
 
+LEAST_DAYS = 5
+"""Days between visits unless nothing but second rounds is missing (chosen in the simulated world)."""
+
+
 class Due(NamedTuple):
     """What one place asks for."""
 
+    wall: str
     band: Band
     over_range: bool
     second_round: bool
@@ -43,21 +50,23 @@ def window_of(due: Due, policy: Policy) -> CheckWindow:
     return policy.next_check_days["wet" if due.band is Band.UNREAD else due.band.value]
 
 
-def due_of(band: Band, checks: Sequence[Check], probability: float | None, policy: Policy) -> Due:
+def due_of(
+    wall: str, band: Band, checks: Sequence[Check], probability: float | None, rounds_missing: bool, policy: Policy
+) -> Due:
     """What a place asks for, from its band, its checks in order of time and the probability that it is dry."""
     top = checks[-1].top if checks else None
     if top is None:
-        return Due(band, False, False, math.inf)
+        return Due(wall, band, False, False, math.inf)
     if top.reading.qualifier is Qualifier.ABOVE:
-        return Due(band, True, False, math.inf)
-    if band is Band.DRY and probability is not None and probability >= policy.confidence:
-        return Due(band, False, True, policy.days_between_rounds)
+        return Due(wall, band, True, False, math.inf)
+    if band is Band.DRY and rounds_missing:
+        return Due(wall, band, False, True, policy.days_between_rounds)
     if band is Band.DRY:
         sure = 0.0 if probability is None else probability
         drop = BORDERLINE_MC * (1.0 - sure / policy.confidence)
     else:
         drop = top.mc - (policy.dry_below_mc if band is Band.CAUTION else policy.wet_above_mc) + BORDERLINE_MC
-    return Due(band, False, False, max(drop, 0.0) / fall_per_day(checks))
+    return Due(wall, band, False, False, max(drop, 0.0) / fall_per_day(checks))
 
 
 def fall_per_day(checks: Sequence[Check]) -> float:
@@ -90,9 +99,14 @@ def next_check(
 
 
 def preferred_days(dues: Sequence[Due], earliest: int, latest: int) -> int:
-    """Days after the last check: when the first answer may change, within the window."""
-    soonest = min(due.days for due in dues)
-    return latest if soonest >= latest else max(math.ceil(soonest), earliest)
+    """Days after the last check: when the first wall's answer may change, within the window."""
+    if all(due.second_round for due in dues):
+        return earliest
+    of_wall: dict[str, float] = {}
+    for due in dues:
+        of_wall[due.wall] = max(of_wall.get(due.wall, 0.0), due.days)
+    soonest = min(of_wall.values())
+    return latest if soonest >= latest else max(math.ceil(soonest), min(max(earliest, LEAST_DAYS), latest))
 
 
 def possible_day(

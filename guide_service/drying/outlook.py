@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -121,12 +122,18 @@ def _since_new_water(checks: Sequence[Check]) -> Sequence[Check]:
 def _fitted(
     rows: Sequence[tuple[Row, History]], known_air: tuple[float, float] | None, policy: Policy
 ) -> dict[str, Forecast]:
-    batch = batch_of([row for row, _ in rows], [history.place.exposure for _, history in rows], known_air)
-    crossing = forecast(batch, policy.dry_below_mc)
-    return {
-        row.label: _dated(row, *(float(part[k]) for part in (crossing.early, crossing.likely, crossing.late)))
-        for k, (row, _) in enumerate(rows)
-    }
+    exposures = tuple(history.place.exposure for _, history in rows)
+    days = crossings(tuple(row for row, _ in rows), exposures, known_air, policy.dry_below_mc)
+    return {row.label: _dated(row, *days[k]) for k, (row, _) in enumerate(rows)}
+
+
+@lru_cache(maxsize=4096)
+def crossings(
+    rows: tuple[Row, ...], exposures: tuple[Exposure, ...], known_air: tuple[float, float] | None, limit: float
+) -> tuple[tuple[float, float, float], ...]:
+    """Early, likely and late day of each row. Remembered: most texts of a household bring no new reading."""
+    crossing = forecast(batch_of(rows, exposures, known_air), limit)
+    return tuple(zip(*(map(float, part) for part in (crossing.early, crossing.likely, crossing.late)), strict=True))
 
 
 def batch_of(rows: Sequence[Row], exposures: Sequence[Exposure], known_air: tuple[float, float] | None = None) -> Batch:

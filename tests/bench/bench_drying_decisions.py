@@ -1,4 +1,7 @@
-"""Decisions, days lost and visits of the closing rule in the simulated world. Run alone: python -m tests.bench.bench_drying_decisions"""
+"""Decisions, days lost and visits of the closing rule in the simulated world.
+
+Run alone: python -m tests.bench.bench_drying_decisions
+"""
 
 from __future__ import annotations
 
@@ -16,9 +19,9 @@ from tests.bench.drying_judge import Life, Outcome, Score, last_wet_day, live, l
 Row = dict[str, object]
 
 SEED = 2031
-HOUSES, PER_HOUSE = 1000, 6
-LONE_HOUSES = 1500
-FRONTIER_HOUSES = 200
+HOUSES, PER_HOUSE = 1300, 6
+LONE_HOUSES = 1300
+FRONTIER_HOUSES = 140
 LEVELS = (0.8, 0.9, 0.975)
 METERS = {"central": (CENTRAL, 0.01), "adverse": (ADVERSE, 0.03)}
 
@@ -29,7 +32,8 @@ def row(name: str, value: object, target: str = "", holds: bool | None = None) -
 
 def spelled(result: Score) -> str:
     return (
-        f"{result.decisions} decisions, >=16: {100 * result.harm_share:.2f} % (upper {100 * result.harm_upper:.2f}), "
+        f"{result.decisions} decided, "
+        f">=16: {100 * result.harm_share:.2f} % (upper {100 * result.harm_upper:.2f}), "
         f">=15: {100 * result.above_limit / max(result.decisions, 1):.2f} %, days lost median {result.lost_median:.0f}, "
         f"p90 {result.lost_p90:.0f}, mean {result.lost_mean:.1f}, never {100 * result.never:.1f} %"
     )

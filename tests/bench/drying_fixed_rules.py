@@ -59,7 +59,7 @@ def _gap(now: np.ndarray, still: np.ndarray) -> np.ndarray:
 
 
 def frontier(
-    houses: Houses, shown: Shown, life: Life, stays: np.ndarray, every: int | None = None, step: float = 0.1
+    houses: Houses, shown: Shown, life: Life, stays: np.ndarray, every: int | None = None, step: float = 0.2
 ) -> list[tuple[FixedRule, Score]]:
     """Every limit from 10 to 15 in one round and in two, with its score."""
     worst = worst_shown(shown)
