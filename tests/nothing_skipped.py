@@ -12,8 +12,16 @@ _skipped: dict[str, str] = {}
 
 def pytest_runtest_logreport(report: pytest.TestReport) -> None:
     if report.skipped and not hasattr(report, "wasxfail"):
-        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longreprtext
-        _skipped[report.nodeid] = reason
+        _skipped[report.nodeid] = _reason(report)
+
+
+def pytest_collectreport(report: pytest.CollectReport) -> None:
+    if report.skipped:
+        _skipped[report.nodeid] = _reason(report)
+
+
+def _reason(report: pytest.TestReport | pytest.CollectReport) -> str:
+    return report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longreprtext
 
 
 @pytest.hookimpl(trylast=True)

@@ -77,7 +77,7 @@ async def posted_form(request: Request) -> FormData:
         body += chunk
         if len(body) > MAX_FORM_BYTES:
             raise HTTPException(413)
-    return FormData(parse_qsl(body.decode("utf-8", "replace"), keep_blank_values=True))
+    return FormData(dict(parse_qsl(body.decode("utf-8", "replace"), keep_blank_values=True)))
 
 
 PostedDep = Annotated[FormData, Depends(posted_form)]

@@ -10,6 +10,7 @@ from typing import Any
 
 import httpx
 from rich.console import Console
+from rich.padding import Padding
 from rich.text import Text
 
 HELP = """Type a text and press Enter. Commands:
@@ -91,8 +92,10 @@ class TerminalPhone:
             new = [text for text in texts if text["id"] not in self.seen]
             self.seen.update(text["id"] for text in new)
             for text in new if last is None else new[-last:]:
-                if text["direction"] == "received" or last is not None:
-                    self.console.print(_line(text))
+                if text["direction"] == "received":
+                    self.console.print(Padding(_line(text), (0, 0, 0, 4)))
+                elif last is not None:
+                    self.console.print(f"> {text['body']}", markup=False, highlight=False)
 
     def _once(self, ask: Callable[[str], str]) -> bool:
         try:
@@ -132,7 +135,6 @@ def _time(iso: str) -> str:
 
 
 def _line(text: dict[str, Any]) -> Text:
-    received = text["direction"] == "received"
+    """A text as it arrived, with its size."""
     size = "1 segment" if text["segments"] == 1 else f"{text['segments']} segments"
-    line = Text(f"  {text['body']}" if received else f"> {text['body']}", style="bold" if received else "")
-    return line.append(f"  [{size}]" if received else "", style="dim not bold")
+    return Text(text["body"], style="bold").append(f"  [{size}]", style="dim not bold")
