@@ -6,6 +6,7 @@ import os
 import shutil
 import socket
 import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,6 +15,14 @@ from pathlib import Path
 import psycopg
 
 LIBRARY = Path("/usr/lib/postgresql")
+_GUARD = """
+import shutil, signal, subprocess, sys
+signal.signal(signal.SIGINT, signal.SIG_IGN)
+sys.stdin.read()
+subprocess.run(sys.argv[2:], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+shutil.rmtree(sys.argv[1], ignore_errors=True)
+"""
+"""Stops the server when whoever started it is gone, even if it was killed: then our end of the pipe closes."""
 
 
 class NoServer(Exception):
@@ -57,20 +66,28 @@ def _cluster(programs: Path, home: Path) -> Iterator[int]:
         _run(programs / "pg_ctl", "-D", data, "-l", home / "log", "-w", "-t", "30", "-o", options, "start")
     except subprocess.CalledProcessError as problem:
         raise NoServer(f"no PostgreSQL: {problem.stderr.decode(errors='replace').strip()[-200:]}") from None
-    try:
-        yield port
-    finally:
-        _run(programs / "pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
+    stop = [*_as_server(), str(programs / "pg_ctl"), "-D", str(data), "-m", "immediate", "-w", "stop"]
+    with subprocess.Popen([sys.executable, "-c", _GUARD, str(home), *stop], stdin=subprocess.PIPE, cwd="/") as guard:
+        try:
+            yield port
+        finally:
+            assert guard.stdin is not None
+            guard.stdin.close()
 
 
 def _run(*words: str | Path) -> None:
     # pg_ctl leaves the server running with our pipes: its output goes to files
-    as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
+    command = [*_as_server(), *map(str, words)]
     with tempfile.TemporaryFile() as errors:
-        done = subprocess.run([*as_user, *map(str, words)], stdout=subprocess.DEVNULL, stderr=errors, cwd="/")
+        done = subprocess.run(command, stdout=subprocess.DEVNULL, stderr=errors, cwd="/")
         if done.returncode:
             errors.seek(0)
             raise subprocess.CalledProcessError(done.returncode, str(words[0]), stderr=errors.read())
+
+
+def _as_server() -> list[str]:
+    """The server refuses to run as root."""
+    return ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
 
 
 def free_port() -> int:
