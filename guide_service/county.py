@@ -38,6 +38,14 @@ class Area(_Part):
     time_zone: str | None = None
 
 
+class AirNormal(_Part):
+    """What is normal outside in a month: the fallback where nothing of the air is known."""
+
+    month: int = Field(ge=1, le=12)
+    temp_c: float
+    rh: float = Field(gt=0, le=100)
+
+
 class HelpLine(_Part):
     id: str
     name: str
@@ -119,6 +127,8 @@ class County(_Part):
     meter_places: tuple[MeterPlace, ...] = ()
     on_call: tuple[str, ...] = ()
     """Numbers of the agents on call: alarmed when a danger waits."""
+    air_normals: tuple[AirNormal, ...] = ()
+    air_normals_source: str = ""
     limits: Limits = Limits()
     hours: Hours = Hours()
     retention: Retention = Retention()

@@ -18,7 +18,7 @@ EXAMPLE_COUNTY = ROOT / "guide_service" / "larkwater.toml"
 DEMO_SECRET = "only-for-the-demo-0123456789abcdef0123456789"
 DEMO_NUMBER = "+12025550100"
 DEMO_ACCOUNT = "AC" + "0" * 32
-DEMO_TOKEN = "demo-token-for-the-practice-phone"  # noqa: S105
+DEMO_TOKEN = "demo-token-for-the-practice-phone"
 
 
 class SettingsError(Exception):
@@ -40,6 +40,8 @@ class Settings(BaseSettings):
     previous_secret_keys: SecretStr = SecretStr("")
     """Old keys, comma separated: numbers sealed with them can still be opened."""
     county_file: Path | None = None
+    weather_file: Path | None = None
+    """Optional: observed outdoor air, see ``guide_service/weather.py``."""
 
     @field_validator("public_url")
     @classmethod

@@ -20,6 +20,7 @@ from guide_service.drying.policy import Policy
 from guide_service.records.policies import policy_in_force
 from guide_service.sealing import Sealer
 from guide_service.settings import FLOWS_DIR, LOCALES_DIR, Settings
+from guide_service.weather import Weather
 from guide_service.wording.catalogue import Catalogues
 
 
@@ -36,6 +37,7 @@ class Service:
     sealer: Sealer
     sender: Sender
     policies: PolicyInForce
+    weather: Weather
 
     def policy(self) -> Policy:
         return self.policies.now()
@@ -78,6 +80,7 @@ def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sen
         sealer=Sealer(settings.keys),
         sender=sender or _sender(settings, engine, clock),
         policies=PolicyInForce(engine, county.first_policy()),
+        weather=Weather(county, settings.weather_file),
     )
 
 

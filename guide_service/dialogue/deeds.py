@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import asdict
 
 from guide_service.dialogue import deeds_check, deeds_mould, deeds_order, deeds_places
 from guide_service.dialogue.context import Context
@@ -19,7 +20,7 @@ from guide_service.dialogue.effects import (
     ShowConsent,
     Urgency,
 )
-from guide_service.dialogue.events import Danger
+from guide_service.dialogue.events import AirHeard, Danger
 
 
 def _merge_household(sheet: Context, **told: object) -> None:
@@ -53,6 +54,14 @@ def _intro_said(sheet: Context) -> None:
 def _set_role(sheet: Context) -> None:
     sheet.slots["role"] = str(sheet.event.value)
     sheet.add(SetRole(str(sheet.event.value)))
+
+
+def _note_air(sheet: Context) -> None:
+    """The air as it was texted, with its day: it leads the wood for about a week."""
+    heard = sheet.event.value
+    if isinstance(heard, AirHeard):
+        told = {name: value for name, value in asdict(heard).items() if value is not None}
+        _merge_household(sheet, air={**told, "on": sheet.facts.today.isoformat()})
 
 
 def _set_language(sheet: Context) -> None:
@@ -130,6 +139,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "intro_said": _intro_said,
     "consent": lambda sheet: sheet.add(SetContact(consented=True)),
     "decline": lambda sheet: sheet.add(SetContact(consented=False), CancelChecks()),
+    "note_air": _note_air,
     "set_language": _set_language,
     "set_role": _set_role,
     "set_area": _set_area,

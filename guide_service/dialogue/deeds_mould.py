@@ -22,10 +22,15 @@ def _report_mould(sheet: Context) -> None:
 
 
 def _detail(**detail: object) -> Callable[[Context], None]:
+    """Keep what was answered. What makes it urgent is raised at once: the rest may never be answered."""
+
     def note(sheet: Context) -> None:
         mould = sheet.slots.setdefault("mould", {})
         assert isinstance(mould, dict)
+        urgent_before = mould_urgent(sheet)
         mould.update(detail)
+        if mould_urgent(sheet) and not urgent_before:
+            sheet.add(Escalate(EscalationReason.MOULD, Urgency.URGENT, dict(mould)))
 
     return note
 

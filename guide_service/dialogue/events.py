@@ -61,6 +61,8 @@ class EventName(StrEnum):
     """Wants to set up or change places. ``value``: ``add``, ``rename``, ``remove`` or None."""
     METER = "meter"
     """Has or needs a meter. ``value``: ``borrow``, ``have`` or None."""
+    AIR = "air"
+    """``value``: ``AirHeard``."""
     STATUS = "status"
     """How does it stand, when is the next check."""
     JOIN = "join"
@@ -172,6 +174,16 @@ class ReadingsHeard:
     """A temperature named with its unit."""
     humidity: float | None = None
     """A relative humidity named as such [%]."""
+
+
+@dataclass(frozen=True, slots=True)
+class AirHeard:
+    """The air as it was texted: temperatures [deg C], relative humidities [%]."""
+
+    indoor_temp_c: float | None = None
+    indoor_rh: float | None = None
+    outdoor_temp_c: float | None = None
+    outdoor_rh: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from guide_service.dialogue.context import Context
-from guide_service.dialogue.events import WhyUnclear
+from guide_service.dialogue.events import AirHeard, WhyUnclear
 from guide_service.dialogue.pending import first_unclear
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.tell_verdicts import picture, status, verdicts, why
 from guide_service.dialogue.values import values_for_id
+from guide_service.drying.air_advice import advise
+from guide_service.drying.terms import Air
 
 
 def _say(sheet: Context, id_: str) -> Say:
@@ -54,7 +56,27 @@ def _unclear_reason(sheet: Context) -> Sequence[Say]:
     return [_say(sheet, id_)]
 
 
+def _air_advice(sheet: Context) -> Sequence[Say]:
+    """Open, close and dehumidify, or heat; and whether this air can dry the wood at all."""
+    heard = sheet.event.value
+    if not isinstance(heard, AirHeard):
+        return []
+    known = sheet.facts.air
+    air = Air(
+        heard.indoor_temp_c,
+        heard.indoor_rh,
+        known.outdoor_temp_c if heard.outdoor_temp_c is None else heard.outdoor_temp_c,
+        known.outdoor_rh if heard.outdoor_rh is None else heard.outdoor_rh,
+        sheet.facts.today,
+        "reported",
+    )
+    advice = advise(air, sheet.facts.policy)
+    says = [_say(sheet, f"air.{advice.ventilation}")]
+    return [*says, _say(sheet, "air.cannot_dry")] if advice.cannot_dry else says
+
+
 TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
+    "air_advice": _air_advice,
     "danger": _danger,
     "topic": _topic,
     "water_topic": lambda sheet: [_say(sheet, "topic.water_in_basement")],

@@ -11,7 +11,6 @@ from guide_service.dialogue.events import Asked, Expect, Listening, Offer, Place
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.machine import Standing
 from guide_service.drying.terms import (
-    Air,
     Circumstances,
     Exposure,
     Material,
@@ -26,9 +25,9 @@ from guide_service.drying.terms import (
 )
 from guide_service.followup.quiet_hours import next_office_hour
 from guide_service.records.loading import Known
+from guide_service.weather import air_of
 from guide_service.wiring import Service
 
-AIR_UNKNOWN = Air()
 # looking a member up is many times cheaper than asking the enumeration for it, and a history holds hundreds
 _POINT, _QUALIFIER, _MATERIAL, _MODE, _SELF_CHECK = (
     {str(member): member for member in kind} for kind in (Point, Qualifier, Material, Mode, SelfCheck)
@@ -45,7 +44,7 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
     facts = Facts(
         county=service.county_facts,
         policy=service.policy(),
-        air=AIR_UNKNOWN,
+        air=service.weather.outdoor(area, local.date()),
         today=local.date(),
         office_open=opens == now,
         office_opens=(opens.astimezone(local.tzinfo).date(), opens.astimezone(local.tzinfo).time()),
@@ -65,6 +64,7 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         address=who.address,
         stage=who.stage or "unknown",
         household=who.facts or {},
+        air=air_of((who.facts or {}).get("air"), facts.air, facts.today),
         walls=_walls(known.places),
         letters_used=frozenset(row.letter for row in known.places),
         places=_places(known.places),

@@ -26,7 +26,7 @@ _BY_CHOICE = frozenset({"choice", "first_choice", "start", "written_in", "langua
 
 ORDER: tuple[EventName, ...] = (
     EventName.DANGER, EventName.STOP, EventName.START, EventName.AUTOMATIC, EventName.LANGUAGE, EventName.UNDO,
-    EventName.CORRECTION, EventName.READINGS, EventName.UNCLEAR, EventName.MOULD, EventName.NEW_WATER,
+    EventName.CORRECTION, EventName.READINGS, EventName.AIR, EventName.UNCLEAR, EventName.MOULD, EventName.NEW_WATER,
     EventName.CLOSED, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS, EventName.DATE,
     EventName.NAME, EventName.JOIN, EventName.PERSON, EventName.WRONG_NUMBER, EventName.DONE, EventName.SKIP,
     EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.METER, EventName.PLACES, EventName.CHECK,

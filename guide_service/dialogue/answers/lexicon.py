@@ -65,6 +65,8 @@ class Lexicon:
     month_first: bool
     topics: tuple[str, ...]
     name_leads: tuple[tuple[str, ...], ...]
+    sides: Mapping[tuple[str, ...], str]
+    """Words for inside and outside the house, where the air is told."""
     asks: frozenset[str]
     """Words that make a question of the text that begins with them."""
 
@@ -157,6 +159,7 @@ def _compile(
         decimal_comma=table["numbers"]["decimal_comma"],
         month_first=table["dates"]["month_first"],
         topics=tuple(table["topics"]),
+        sides={plain_words(words): side for side, all_ in table["readings"]["sides"].items() for words in all_},
         name_leads=tuple(plain_words(lead) for lead in table["names"]["leads"]),
         asks=frozenset(_each_word(table["readings"]["words"]["asks"])),
     )

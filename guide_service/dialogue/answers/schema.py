@@ -37,7 +37,7 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "names": {"leads": TEXTS},
     "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS},
     "readings": {"points": TEXT_TABLE, "materials": TEXT_TABLE, "kinds": TEXT_TABLE, "colours": TEXT_TABLE,
-                 "words": TEXT_TABLE},
+                 "words": TEXT_TABLE, "sides": TEXT_TABLE},
     "dates": {"month_first": FLAG, "weekdays": TEXT_TABLE, "weekdays_short": TEXT_TABLE, "days": TEXT_TABLE,
               "months": LISTS, "words": TEXT_TABLE},
 }  # fmt: skip
@@ -58,6 +58,7 @@ VALUES: Mapping[tuple[str, str], frozenset[str]] = {
     ("readings", "kinds"): frozenset(k.value for k in PlaceKind),
     ("readings", "colours"): frozenset({"green", "yellow", "red"}),
     ("readings", "words"): READING_WORDS,
+    ("readings", "sides"): frozenset({"inside", "outside"}),
     ("dates", "words"): DATE_WORDS,
     ("dates", "weekdays"): frozenset("0123456"),
     ("dates", "weekdays_short"): frozenset("0123456"),

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from guide_service.dialogue.answers import facts as say
+from guide_service.dialogue.answers.air import read_air
 from guide_service.dialogue.answers.hearing import Heard, hear
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
@@ -80,6 +81,9 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
         return [chosen]
     lexemes = lexemes_of(heard, listening, lexicon)
     outcome = read_readings(heard, lexemes, listening, lexicon)
+    air = None if _named_place(outcome) else read_air(heard, lexicon)
+    if air is not None:
+        return [Event(EventName.AIR, air, heard.text.strip())]
     readings = _reading_events(outcome, heard, listening)
     answered = None
     if not outcome.items or not _named_place(outcome):
