@@ -69,6 +69,9 @@ class Limits(_Part):
     reading_max_age_days: int = 14
     points_per_place: int = 3
     confidence: float = 0.95
+    species_offset_mc: float = 0.0
+    stall_checks: int = 4
+    stall_days: int = 12
     next_check_days: dict[str, tuple[int, int]] = Field(default_factory=dict)
     sources: dict[str, str] = Field(default_factory=dict)
 
@@ -161,23 +164,12 @@ class County(_Part):
         return next(office for office in self.offices if office.id == office_id)
 
     def first_policy(self) -> Policy:
-        limits = self.limits
-        defaults = Policy()
-        windows = dict(defaults.next_check_days)
-        windows |= {band: CheckWindow(*days) for band, days in limits.next_check_days.items()}
-        return Policy(
-            version=1,
-            dry_below_mc=limits.dry_below_mc,
-            wet_above_mc=limits.wet_above_mc,
-            harm_mc=limits.harm_mc,
-            rounds=limits.rounds,
-            days_between_rounds=limits.days_between_rounds,
-            reading_max_age_days=limits.reading_max_age_days,
-            points_per_place=limits.points_per_place,
-            confidence=limits.confidence,
-            next_check_days=windows,
-            sources=dict(limits.sources),
-        )
+        """The limits of the file as the first version; what the file leaves out has the policy's own default."""
+        limits = self.limits.model_dump(exclude={"next_check_days", "sources"})
+        windows = {band: CheckWindow(*days) for band, days in self.limits.next_check_days.items()}
+        every = {**Policy().next_check_days, **windows}
+        return Policy(version=1, **limits, next_check_days=every, sources=dict(self.limits.sources))
+
 
 
 def read_county(path: Path) -> County:

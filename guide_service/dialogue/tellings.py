@@ -61,7 +61,8 @@ def _air_advice(sheet: Context) -> Sequence[Say]:
     heard = sheet.event.value
     if not isinstance(heard, AirHeard):
         return []
-    known = sheet.facts.air
+    # what is normal for the month says nothing of today: only air that was observed is compared
+    known = sheet.facts.air if sheet.facts.air.source in {"weather", "reported"} else Air()
     air = Air(
         heard.indoor_temp_c,
         heard.indoor_rh,
