@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 COMMON = {
     "welcome.consent": "yes",
     "welcome.role": "owner",
-    "home.menu": "places",
+    "order.where": "airing",
     "places.kind": "stud",
     "places.treated": "plain",
     "places.more": "no",
@@ -25,7 +25,7 @@ COMMON = {
     "check.setting": "yes",
     "check.block": "yes",
 }
-"""What nearly everybody answers: the key of an offered answer, or words."""
+"""What nearly everybody answers: the key of an offered answer, or words. Whatever else is asked stays open that day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +83,11 @@ CAST = (
     Neighbour(
         "0121", 0.1, "Millrace", "8 Weir Street",
         ((0.1, -2.2, "water in basement what do i do"),),
-        {"welcome.consent": "", "welcome.role": ""},
+        {"welcome.consent": ""},
     ),
     Neighbour(
         "0122", 1, "Fenn Landing", "31 Ferry Road",
-        ((1, 17.4, "hello, the flyer at the store says to text you"),),
+        ((1, 17.4, "hello, the flyer at the store says to text you"), (1, 18.0, "PLACES")),
         {"places.which": ""},
         wall=("back bedroom", "7", ""),
     ),
@@ -110,10 +110,10 @@ CAST = (
         drying=Drying(34, 13.6, 0.085), first_check=33,
     ),
     Neighbour(
-        "0126", 55, "Upper Larkwater", "77 Orchard Road",
-        ((55, 10.3, "HELLO"), (30, 13.5, "how are we doing")),
+        "0126", 52, "Upper Larkwater", "77 Orchard Road",
+        ((52, 10.3, "HELLO"), (2, 13.5, "how are we doing")),
         wall=("pantry", "3", "1 2 3"),
-        drying=Drying(36, 9.5, 0.11), first_check=48,
+        drying=Drying(21, 8.5, 0.05), first_check=36,
     ),
     Neighbour(
         "0127", 40, "Millrace", "19 Sawpit Lane",
@@ -123,8 +123,8 @@ CAST = (
     ),
     Neighbour(
         "0128", 22, "Fenn Landing", "44 Ferry Road",
-        ((22, 11.9, "hello"), (0.1, -3.1, "the wall behind the tub is all black and fuzzy and it smells")),
-        {"mould.size": "big", "mould.risk": "yes"},
+        ((22, 11.9, "hello"), (0.1, -3.1, "there is black mold all over the wall behind the tub and it smells")),
+        {"mould.size": "big", "mould.risk": "yes", "mould.ducts": "no", "mould.water": "river", "mould.cleaned": "no"},
         wall=("bathroom", "4", "1 2"),
         drying=Drying(40, 14, 0.04), first_check=14,
     ),
@@ -134,7 +134,7 @@ CAST = (
     ),
     Neighbour(
         "0130", 12, "Millrace", "60 Weir Street",
-        ((12, 14.4, "HELLO"), (0.1, -0.7, "can a person call me please i dont get it")),
+        ((12, 14.4, "HELLO"), (11, 19.2, "PLACES"), (0.1, -0.7, "can a person call me please i dont get it")),
         {"meter.have": "later"},
         wall=("den", "8", "2 5 6"),
     ),
@@ -158,7 +158,7 @@ CAST = (
     ),
     Neighbour(
         "0134", 18, "Fenn Landing", "6 Landing Court",
-        ((18, 12.2, "Hello"), (0.1, -5.0, "where can i get one of those meters")),
+        ((18, 12.2, "Hello"), (9, 17.5, "PLACES"), (0.1, -5.0, "where can i get one of those meters")),
         {"meter.have": "later", "meter.ready": "yes", "places.treated": "treated"},
         wall=("garage", "5", "1 4"),
     ),

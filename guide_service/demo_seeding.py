@@ -37,8 +37,8 @@ from guide_service.wiring import Service
 MOST_ANSWERS = 25
 """Answers in a row of one household: more would be a loop."""
 MINUTES_BETWEEN = 3
-EVENING = 18.5
-"""Local hour at which a household measures."""
+SETTING_UP, EVENING = 16.0, 18.5
+"""Local hours at which a household sets up its places, and measures."""
 LONGEST_AGO = dt.timedelta(days=60)
 SEGMENTS_PER_SECOND = 100_000.0
 """The carrier's speed is not rehearsed here."""
@@ -98,6 +98,7 @@ class Season:
         if person.drying is None:
             return
         day = person.first_check
+        yield Happening(self._moment(day, SETTING_UP), partial(self.say, person, "PLACES"))
         while day >= max(person.measures_until, 1):
             yield Happening(self._moment(day, EVENING), partial(self.measure, person, day))
             day -= 1
@@ -128,9 +129,9 @@ class Season:
         """All places in one text, on the first day and then whenever a check is due."""
         home = self._household(person)
         today = self.clock.now().astimezone(self.zone).date()
-        due = home is not None and home.next_check_on is not None and home.next_check_on <= today
-        if due or days_ago == person.first_check:
-            self.say(person, self._readings(person))
+        readings = self._readings(person)
+        if home and readings and (days_ago == person.first_check or _is_due(home, today)):
+            self.say(person, readings)
 
     def agent_settles(self, digits: str, reason: str, outcome: str) -> None:
         with self._as_agent(digits) as (session, who, home):
@@ -220,3 +221,9 @@ class Season:
             if agent is None:
                 raise LookupError("agent")
             yield session, SignedIn(agent, "", ""), home
+
+
+def _is_due(home: Household, today: dt.date) -> bool:
+    """A check has fallen due that was not done yet."""
+    due, last = home.next_check_on, home.last_check_on
+    return due is not None and due <= today and (last is None or last < due)

@@ -56,7 +56,7 @@ def test_a_dozen_households_stand_at_different_stages(demo: Service) -> None:
         reasons = set(session.exec(select(Escalation.reason)))
         said = session.exec(select(Message.texts)).all()
     assert bands == {"wet", "caution", "dry", "unread"}
-    assert {"welcome.consent", "places.which", "home.rest", "stopped"} <= states
+    assert {"welcome.consent", "places.which", "stopped"} <= states
     assert {"mould", "stalled", "person", "lost_from_sight", "meter_wanted", "danger"} <= reasons
     assert count(demo, Contact, col(Contact.opted_out_at).is_not(None)) == 1
     assert any("ready.wall" in (ids or []) for ids in said)
