@@ -69,7 +69,7 @@ class FakeCarrier:
         self._server.server_close()
 
     def fate(self) -> str:
-        fates = {"taken": 60, "slow": 15, "answer_lost": 10, "busy": 5, "never_came": 8, "too_many": 1, "hidden": 3}
+        fates = {"taken": 45, "slow": 15, "answer_lost": 20, "busy": 5, "never_came": 10, "too_many": 1, "hidden": 4}
         with self._lock:
             return self._chance.choices(list(fates), list(fates.values()))[0]
 
@@ -96,7 +96,9 @@ class FakeCarrier:
         return list(reversed(found))
 
     def _report_later(self, form: dict[str, str], sid: str) -> None:
-        """Some reports, in any order: the rest is lost on the way."""
+        """Some reports, in any order: the rest is lost on the way, of many texts all."""
+        if self.chance() < 0.5:
+            return
         statuses = [status for status in ("queued", "sent", "delivered") if self.chance() < 0.6]
         if self.chance() < 0.5:
             statuses.reverse()

@@ -1,4 +1,4 @@
-"""A short sample of what ``python -m tests.bench.bench_kills`` does at length: processes are killed, nothing is lost."""
+"""A short sample of what ``python -m tests.bench.bench_kills`` does at length: killed processes lose nothing."""
 
 from __future__ import annotations
 
