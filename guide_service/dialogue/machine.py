@@ -30,6 +30,11 @@ TRAIL_LENGTH = 8
 NOT_COUNTED = frozenset({EventName.NOT_UNDERSTOOD, EventName.UNCLEAR, EventName.EMPTY})
 """Events that do not show that we understand each other again."""
 PLEASANTRIES = frozenset({EventName.GREETING, EventName.THANKS, EventName.HELP})
+UNANSWERED = frozenset(
+    {EventName.AUTOMATIC, EventName.CHECK_DUE, EventName.NUDGE_DUE, EventName.SILENT, EventName.LOOK_BACK}
+)
+"""Events after which saying nothing is an answer; after any other something is said."""
+NOTHING_ELSE = "home.noted"
 MAX_STEPS = 24
 """Eventless transitions taken in a row: more is a loop in the flows."""
 
@@ -63,6 +68,8 @@ def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: 
         walk.take(event)
     if walk.ask:
         sheet.asked = walk.put_question()
+    if not sheet.says and not walk.state.final and any(event.name not in UNANSWERED for event in events):
+        walk.say(NOTHING_ELSE)
     for passing in ("told_now", "next_check_told", "state", "ended"):
         sheet.slots.pop(passing, None)
     return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
@@ -98,6 +105,8 @@ class _Walk:
             return [anywhere.get(event.name, ())]
         if event.name == EventName.CHOICE and event.value == "unsure" and not self.offered("unsure"):
             event = Event(EventName.UNSURE, None, event.raw)
+        if event.name == EventName.CHOICE and self.state.offers and not self.offered(str(event.value)):
+            event = Event(EventName.NOT_UNDERSTOOD, None, event.raw)
         own = [answer.transitions for answer in self.state.answers if _chosen(event, answer.key)]
         return [
             *own,
@@ -108,7 +117,9 @@ class _Walk:
         ]
 
     def offered(self, key: str) -> bool:
-        return any(answer.key == key for answer in self.state.answers)
+        """Whether the person was offered it here: among the state's answers, or as sent with its question."""
+        sent = self.state.offers and any(offer.key == key for offer in self.sheet.asked.offers)
+        return bool(sent) or any(answer.key == key for answer in self.state.answers)
 
     def allowed(self, transition: Transition) -> bool:
         return transition.guard is None or GUARDS[transition.guard](self.sheet) != transition.negated
