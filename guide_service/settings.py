@@ -1,4 +1,4 @@
-"""Settings, read once from ``GUIDE_*`` environment variables. A missing or wrong one stops the start with one clear line."""
+"""Settings, read once from ``GUIDE_*`` environment variables. A wrong one stops the start with one clear line."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class SettingsError(Exception):
 
 
 class Settings(BaseSettings):
-    """See docs/deployment.md for each setting. With ``GUIDE_DEMO`` everything has a default and no account is needed."""
+    """Each setting: docs/deployment.md. With ``GUIDE_DEMO`` everything has a default and no account is needed."""
 
     model_config = SettingsConfigDict(env_prefix="GUIDE_", frozen=True, extra="ignore")
 

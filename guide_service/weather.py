@@ -1,8 +1,8 @@
 """The air outside: from a file that the operator keeps up to date, else what is normal for the month (county file).
 
 The file (``GUIDE_WEATHER_FILE``) is JSON, an object by area id or ``county``:
-``{"county": {"temp_c": 11.5, "rh": 82, "observed_on": "2026-05-20"}}``. It is looked at again when it changes; one that is
-missing, broken or older than a week is as none.
+``{"county": {"temp_c": 11.5, "rh": 82, "observed_on": "2026-05-20"}}``. It is looked at again when it changes; one that
+is missing, broken or older than a week is as none.
 """
 
 from __future__ import annotations

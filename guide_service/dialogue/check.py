@@ -1,7 +1,7 @@
 """From what was heard to readings of places and points: what is certain is taken, what is not is asked.
 
-A bare number belongs to the place and point that were asked for; three numbers of a bay are plate, low stud, mid stud in
-that order; one number of a bay is its next unread point, and the answer says which, so that the person can object.
+A bare number belongs to the place and point that were asked for; three numbers of a bay are plate, low stud, mid stud
+in that order; one number of a bay is its next unread point, and the answer says which, so that the person can object.
 """
 
 from __future__ import annotations

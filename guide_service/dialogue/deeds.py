@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import asdict
 
-from guide_service.dialogue import deeds_check, deeds_mould, deeds_order, deeds_places
+from guide_service.dialogue import deeds_check, deeds_mould, deeds_order, deeds_places, deeds_round
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import (
     CancelChecks,
@@ -162,10 +162,10 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "escalate_house_kind": _escalate_house_kind,
     "report_closed": _report_closed,
     "new_water": _new_water,
-    "washed_lately": deeds_check.washed_lately,
     "not_washed_lately": lambda sheet: _merge_household(sheet, washed_on=None),
     **deeds_places.DEEDS,
     **deeds_check.DEEDS,
+    **deeds_round.DEEDS,
     **deeds_order.DEEDS,
     **deeds_mould.DEEDS,
 }

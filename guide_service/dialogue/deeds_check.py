@@ -1,8 +1,7 @@
-"""Deeds of a check: readings taken, what is unclear kept and asked, the round, the meter's setting, corrections."""
+"""Deeds of a check: readings taken, what is unclear kept and asked, corrections, the second push."""
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -10,21 +9,17 @@ from typing import Any
 from guide_service.dialogue.check import Resolved, Unplaced, resolve
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_places import add_place, highest_number, start_wall
+from guide_service.dialogue.deeds_round import begin_round
 from guide_service.dialogue.effects import (
-    Escalate,
-    EscalationReason,
     NewReading,
     RecordReadings,
-    ScheduleCheck,
     SetCheck,
-    SetHousehold,
-    StoreAssessment,
-    Urgency,
     WithdrawReadings,
 )
 from guide_service.dialogue.events import PlaceNamed, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
 from guide_service.dialogue.facts import CheckFacts
 from guide_service.dialogue.labels import number_of
+from guide_service.dialogue.outcome import store_assessment
 from guide_service.dialogue.pending import (
     drop_unclear,
     drop_unknown,
@@ -33,12 +28,7 @@ from guide_service.dialogue.pending import (
     queue_unclear,
     queue_unknown,
 )
-from guide_service.drying.assessment import FindingKind, ForecastKind
-from guide_service.drying.terms import Mode, PlaceKind, Point, Qualifier, SelfCheck
-
-DAYS_AFTER_WASHING = 2
-"""No readings within two days of washing: the pins would measure wash water. Common practice."""
-
+from guide_service.drying.terms import PlaceKind, Point, Qualifier
 
 # --- readings -----------------------------------------------------------------------------------------------------
 
@@ -257,33 +247,7 @@ def undo(sheet: Context) -> None:
     store_assessment(sheet, ())
 
 
-# --- the round and the meter's setting ----------------------------------------------------------------------------
-
-
-def begin_round(sheet: Context) -> None:
-    sheet.slots["round"] = sheet.facts.today.isoformat()
-    sheet.slots.pop("skipped", None)
-    sheet.slots.pop("pushed", None)
-
-
-def begin_round_once(sheet: Context) -> None:
-    if sheet.round_since() is None:
-        begin_round(sheet)
-
-
-def end_round(sheet: Context) -> None:
-    sheet.slots["ended"] = sheet.slots.pop("round", None)
-    sheet.slots.pop("skipped", None)
-    sheet.slots.pop("pushed", None)
-
-
-def skip_place(sheet: Context) -> None:
-    missing = sheet.missing()
-    if missing:
-        label, points = missing[0]
-        skipped = sheet.slots.setdefault("skipped", [])
-        assert isinstance(skipped, list)
-        skipped.extend(f"{label}:{point}" for point in points)
+# --- the second push --------------------------------------------------------------------------------------------
 
 
 def ask_push(sheet: Context) -> None:
@@ -319,70 +283,6 @@ def _of_push(sheet: Context, new: NewReading, push: tuple[str, str]) -> NewReadi
     return replace(new, replaces=_replaced(sheet, new))
 
 
-def _visit(sheet: Context, *, mode: Mode | None = None, self_check: SelfCheck | None = None) -> None:
-    """Note what was asked about the meter today; what was answered before it was known is told again if it changes."""
-    today = sheet.facts.today
-    before = _answers_now(sheet)
-    visit = sheet.visit(today)
-    sheet.checks[today] = CheckFacts(mode or visit.mode, self_check or visit.self_check)
-    sheet.add(SetCheck(today, mode=str(mode) if mode else None, self_check=str(self_check) if self_check else None))
-    _mark_asked(sheet, "setting_asked" if mode else "block_asked")
-    sheet.forget_assessment()
-    if _answers_now(sheet) != before:
-        sheet.touched = list(dict.fromkeys(r.place for r in sheet.readings() if r.taken_on == today))
-
-
-def _mark_asked(sheet: Context, question: str) -> None:
-    sheet.slots[question] = sheet.facts.today.isoformat()
-
-
-def _answers_now(sheet: Context) -> tuple[object, ...]:
-    if not any(reading.taken_on == sheet.facts.today for reading in sheet.readings()):
-        return ()
-    assessment = sheet.assessment()
-    bands = tuple((verdict.place, verdict.band) for verdict in assessment.verdicts)
-    walls = tuple((wall.wall, wall.ready) for wall in assessment.walls)
-    return bands, walls, tuple((finding.kind, finding.places) for finding in assessment.findings)
-
-
-def washed_lately(sheet: Context) -> None:
-    today = sheet.facts.today
-    on = today + dt.timedelta(days=DAYS_AFTER_WASHING + 1)
-    sheet.slots["next_check_told"] = on.isoformat()
-    sheet.add(SetHousehold(facts={"washed_on": today.isoformat()}), ScheduleCheck(on))
-
-
-def move_check(sheet: Context) -> None:
-    """To the day the person named; within the week, since wet wood does not wait."""
-    today = sheet.facts.today
-    asked = sheet.event.value if isinstance(sheet.event.value, dt.date) else today + dt.timedelta(days=1)
-    on = min(max(asked, today + dt.timedelta(days=1)), today + dt.timedelta(days=7))
-    sheet.slots["next_check_told"] = on.isoformat()
-    sheet.add(ScheduleCheck(on))
-
-
-# --- what the numbers lead to -------------------------------------------------------------------------------------
-
-
-def store_assessment(sheet: Context, told: tuple[str, ...]) -> None:
-    """Keep the verdicts that were told, plan the next check, and raise what the numbers show."""
-    assessment = sheet.assessment()
-    ready = tuple(wall.wall for wall in assessment.walls if wall.ready)
-    sheet.add(StoreAssessment(assessment, told, ready))
-    if assessment.next_check is not None:
-        sheet.add(ScheduleCheck(assessment.next_check.on))
-    for finding in assessment.findings:
-        if set(finding.places) & set(told):
-            detail = {"places": ", ".join(finding.places), "finding": str(finding.kind), "cause": str(finding.cause)}
-            reason = EscalationReason.NEW_WATER if finding.kind == FindingKind.REWETTED else EscalationReason.STALLED
-            sheet.add(Escalate(reason, Urgency.SOON, detail))
-
-
-def forecasts_worth_telling(sheet: Context) -> list[str]:
-    kinds = {ForecastKind.DATE, ForecastKind.AIR_CANNOT_DRY}
-    return [v.place for v in sheet.assessment().verdicts if v.forecast is not None and v.forecast.kind in kinds]
-
-
 DEEDS: dict[str, Callable[[Context], None]] = {
     "hear_readings": hear_readings,
     "hear_correction": hear_correction,
@@ -394,19 +294,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "add_unknown_place": add_unknown_place,
     "take_unknown_as": take_unknown_as,
     "undo": undo,
-    "begin_round": begin_round,
-    "begin_round_once": begin_round_once,
-    "end_round": end_round,
-    "skip_place": skip_place,
     "ask_push": ask_push,
     "hear_push": hear_push,
     "pushed_again": pushed_again,
-    "mode_wood_pins": lambda sheet: _visit(sheet, mode=Mode.WOOD_PINS),
-    "mode_pinless": lambda sheet: _visit(sheet, mode=Mode.PINLESS),
-    "mode_other": lambda sheet: _visit(sheet, mode=Mode.OTHER_SCALE),
-    "block_passed": lambda sheet: _visit(sheet, self_check=SelfCheck.PASSED),
-    "block_failed": lambda sheet: _visit(sheet, self_check=SelfCheck.FAILED),
-    "block_none": lambda sheet: _mark_asked(sheet, "block_asked"),
-    "setting_unsure": lambda sheet: _mark_asked(sheet, "setting_asked"),
-    "move_check": move_check,
 }

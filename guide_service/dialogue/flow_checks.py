@@ -1,4 +1,4 @@
-"""What is refused of the flows as a whole, always with file and line: a household must never meet an author's mistake."""
+"""What is refused of the flows as a whole, with file and line: no household must ever meet an author's mistake."""
 
 from __future__ import annotations
 

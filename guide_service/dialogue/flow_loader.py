@@ -1,4 +1,4 @@
-"""From the YAML files to a ``FlowSet``: reading, and nothing else. What is refused of the whole is in ``flow_checks``."""
+"""From the YAML files to a ``FlowSet``: only reading. What is refused of the whole is in ``flow_checks``."""
 
 from __future__ import annotations
 

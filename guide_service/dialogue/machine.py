@@ -1,12 +1,13 @@
 """The machine: a conversation, an event and the facts in; the next state, what is said and the effects out.
 
-Theory of operation. ``advance`` takes the events of one text in order. Each is looked up in the table of the state it is
-met in, then in ``anywhere``, then under the wildcard; the first transition whose guard holds is taken. What it says is
-collected; the question of the state in which the last event ends is put once, at the end. An event that no table knows is
-a ``FlowError`` and nothing changes: the loader has made sure that it cannot happen.
+Theory of operation. ``advance`` takes the events of one text in order. Each is looked up in the table of the state it
+is met in, then in ``anywhere``, then under the wildcard; the first transition whose guard holds is taken. What it says
+is collected; the question of the state in which the last event ends is put once, at the end. An event that no table
+knows is a ``FlowError`` and nothing changes: the loader has made sure that it cannot happen.
 
-Exceptions to the table, all of them: danger, stop and start are looked up in ``anywhere`` first; ``back`` and ``same`` are
-not states; a choice is looked up among the offered answers before the state's ``on: choice``.
+Exceptions to the table, all of them: danger, stop and start are looked up in ``anywhere`` first; ``back`` and ``same``
+are not states; a choice is looked up among the offered answers before the state's ``on: choice``, and counts only where
+it was offered; "not sure" that was not offered is the event ``unsure``.
 """
 
 from __future__ import annotations

@@ -49,7 +49,7 @@ def _same(row: Mapping[str, object], first: Mapping[str, object]) -> bool:
 
 
 def queue_unknown(slots: Slots, items: Sequence[ReadingHeard], words: str, labels: Sequence[str] = ()) -> None:
-    """Readings whose place is not certain. ``words``: how it was named, "" if not at all; ``labels``: what it may be."""
+    """Readings whose place is not certain. ``words``: how it was named, or ""; ``labels``: what it may be."""
     groups = slots.setdefault("unknown", [])
     assert isinstance(groups, list)
     groups.append(

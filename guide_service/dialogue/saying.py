@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 class Say:
     """One message of the catalogue with its arguments.
 
-    An argument may be a string (given by a person or the county), an int, a float (a moisture number), a date, a time, another
-    ``Say`` (rendered first) or a tuple of ``Say`` (rendered and joined as a list in the person's language).
+    An argument may be a string (given by a person or the county), an int, a float (a moisture number), a date, a time,
+    another ``Say`` (rendered first) or a tuple of ``Say`` (rendered and joined as a list in the person's language).
     """
 
     id: str

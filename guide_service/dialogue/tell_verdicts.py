@@ -1,4 +1,4 @@
-"""The answer to readings: what was understood, the band with its action, the whole picture, ready or not, the next check.
+"""The answer to readings: what was understood, the band with its action, the whole picture, ready or not, the date.
 
 Reading dry today and being ready to close are two wordings, and the second is said only of a wall whose every place the
 assessment calls ready; it names the places that it covers.
@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from guide_service.dialogue.context import Context, label_order
-from guide_service.dialogue.deeds_check import store_assessment
 from guide_service.dialogue.labels import number_of
+from guide_service.dialogue.outcome import store_assessment
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.drying.assessment import (
     Assessment,

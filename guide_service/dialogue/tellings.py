@@ -1,4 +1,4 @@
-"""Composed texts: what flow files can ``tell``. Each makes a list of messages from the sheet; the order is the order sent."""
+"""Composed texts: what flow files can ``tell``. Each makes a list of messages from the sheet, in the order sent."""
 
 from __future__ import annotations
 

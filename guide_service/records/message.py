@@ -31,7 +31,7 @@ class Message(SQLModel, table=True):
     outcome: str | None = Field(default=None, max_length=8)
     """``reply`` or ``silence``."""
     outcome_reason: str | None = Field(default=None, max_length=24)
-    """Of a silence (``opted_out``, ``taken_over``, ``automatic``, ``carrier_answered``, ``no_return_address``), or ``failure``."""
+    """Of a silence (``turning.deciding.Silence``), or ``failure``."""
     media: list[dict[str, str]] | None = Field(default=None, sa_type=JSON)
     understood: list[dict[str, Any]] | None = Field(default=None, sa_type=JSON)
     """What the text was understood to say, kept apart from the text."""

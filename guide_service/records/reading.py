@@ -1,4 +1,4 @@
-"""Checks, readings and the verdicts that were given on them. Readings are never overwritten: corrections are new rows."""
+"""Checks, readings and the verdicts given on them. Readings are never overwritten: corrections are new rows."""
 
 from __future__ import annotations
 

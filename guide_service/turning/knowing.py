@@ -82,7 +82,8 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
     names = {wall.id: wall.name for wall in facts.walls}
     last: dict[str, dict[Point, float]] = {}
     for reading in facts.readings:
-        if reading.value is not None and reading.qualifier == Qualifier.EXACT and (facts.today - reading.taken_on).days <= JUMP_WITHIN_DAYS:
+        lately = (facts.today - reading.taken_on).days <= JUMP_WITHIN_DAYS
+        if lately and reading.value is not None and reading.qualifier == Qualifier.EXACT:
             last.setdefault(reading.place, {})[reading.point] = reading.value
     places = tuple(
         PlaceKnown(place.label, place.wall, names.get(place.wall, place.wall), place.kind, last.get(place.label, {}))

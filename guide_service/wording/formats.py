@@ -56,7 +56,7 @@ def joined(items: list[str], language: str) -> str:
 
 @lru_cache(maxsize=256)
 def own_name(language: str) -> str:
-    """A language named in itself, as CLDR has it, with a capital: "English", "Español"; its code where CLDR has none."""
+    """A language named in itself (CLDR), with a capital: "English", "Español"; its code where CLDR has none."""
     name = locale_of(language).get_display_name(language) or language
     return name[:1].upper() + name[1:]
 

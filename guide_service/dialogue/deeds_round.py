@@ -1,0 +1,99 @@
+"""Deeds around a check: the round of readings, what is asked about the meter at each visit, washing, another day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+from guide_service.dialogue.context import Context
+from guide_service.dialogue.effects import ScheduleCheck, SetCheck, SetHousehold
+from guide_service.dialogue.facts import CheckFacts
+from guide_service.drying.terms import Mode, SelfCheck
+
+DAYS_AFTER_WASHING = 2
+"""No readings within two days of washing: the pins would measure wash water. Common practice."""
+
+
+def begin_round(sheet: Context) -> None:
+    sheet.slots["round"] = sheet.facts.today.isoformat()
+    sheet.slots.pop("skipped", None)
+    sheet.slots.pop("pushed", None)
+
+
+def begin_round_once(sheet: Context) -> None:
+    if sheet.round_since() is None:
+        begin_round(sheet)
+
+
+def end_round(sheet: Context) -> None:
+    sheet.slots["ended"] = sheet.slots.pop("round", None)
+    sheet.slots.pop("skipped", None)
+    sheet.slots.pop("pushed", None)
+
+
+def skip_place(sheet: Context) -> None:
+    missing = sheet.missing()
+    if missing:
+        label, points = missing[0]
+        skipped = sheet.slots.setdefault("skipped", [])
+        assert isinstance(skipped, list)
+        skipped.extend(f"{label}:{point}" for point in points)
+
+
+def _visit(sheet: Context, *, mode: Mode | None = None, self_check: SelfCheck | None = None) -> None:
+    """Note what was asked about the meter today; what was answered before it was known is told again if it changes."""
+    today = sheet.facts.today
+    before = _answers_now(sheet)
+    visit = sheet.visit(today)
+    sheet.checks[today] = CheckFacts(mode or visit.mode, self_check or visit.self_check)
+    sheet.add(SetCheck(today, mode=str(mode) if mode else None, self_check=str(self_check) if self_check else None))
+    _mark_asked(sheet, "setting_asked" if mode else "block_asked")
+    sheet.forget_assessment()
+    if _answers_now(sheet) != before:
+        sheet.touched = list(dict.fromkeys(r.place for r in sheet.readings() if r.taken_on == today))
+
+
+def _mark_asked(sheet: Context, question: str) -> None:
+    sheet.slots[question] = sheet.facts.today.isoformat()
+
+
+def _answers_now(sheet: Context) -> tuple[object, ...]:
+    if not any(reading.taken_on == sheet.facts.today for reading in sheet.readings()):
+        return ()
+    assessment = sheet.assessment()
+    bands = tuple((verdict.place, verdict.band) for verdict in assessment.verdicts)
+    walls = tuple((wall.wall, wall.ready) for wall in assessment.walls)
+    return bands, walls, tuple((finding.kind, finding.places) for finding in assessment.findings)
+
+
+def washed_lately(sheet: Context) -> None:
+    today = sheet.facts.today
+    on = today + dt.timedelta(days=DAYS_AFTER_WASHING + 1)
+    sheet.slots["next_check_told"] = on.isoformat()
+    sheet.add(SetHousehold(facts={"washed_on": today.isoformat()}), ScheduleCheck(on))
+
+
+def move_check(sheet: Context) -> None:
+    """To the day the person named; within the week, since wet wood does not wait."""
+    today = sheet.facts.today
+    asked = sheet.event.value if isinstance(sheet.event.value, dt.date) else today + dt.timedelta(days=1)
+    on = min(max(asked, today + dt.timedelta(days=1)), today + dt.timedelta(days=7))
+    sheet.slots["next_check_told"] = on.isoformat()
+    sheet.add(ScheduleCheck(on))
+
+
+DEEDS: dict[str, Callable[[Context], None]] = {
+    "begin_round": begin_round,
+    "begin_round_once": begin_round_once,
+    "end_round": end_round,
+    "skip_place": skip_place,
+    "mode_wood_pins": lambda sheet: _visit(sheet, mode=Mode.WOOD_PINS),
+    "mode_pinless": lambda sheet: _visit(sheet, mode=Mode.PINLESS),
+    "mode_other": lambda sheet: _visit(sheet, mode=Mode.OTHER_SCALE),
+    "block_passed": lambda sheet: _visit(sheet, self_check=SelfCheck.PASSED),
+    "block_failed": lambda sheet: _visit(sheet, self_check=SelfCheck.FAILED),
+    "block_none": lambda sheet: _mark_asked(sheet, "block_asked"),
+    "setting_unsure": lambda sheet: _mark_asked(sheet, "setting_asked"),
+    "washed_lately": washed_lately,
+    "move_check": move_check,
+}
