@@ -20,6 +20,7 @@ from guide_service.console.household_file import VISITS, HouseholdFile, cells, h
 from guide_service.console.pages import masked, page
 from guide_service.console.sign_in import SignedIn
 from guide_service.console.understood import understood
+from guide_service.console.waiting import last_words
 from guide_service.database import reading, writing
 from guide_service.records import Check, Household, Message
 from guide_service.wiring import Service
@@ -84,6 +85,7 @@ def _context(session: Session, service: Service, home: Household, shown: Shown) 
         "open_escalations": sorted(
             (each for each in file.escalations if each.state != "settled"), key=lambda e: (e.urgency, e.opened_at)
         ),
+        "said": last_words(session, file.escalations),
         "settled": [each for each in file.escalations if each.state == "settled"],
         "reachable": [person for person in file.people if can_be_texted(person)],
         "days": _by_day(service, file),

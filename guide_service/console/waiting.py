@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import func
@@ -56,8 +57,8 @@ class WaitingList:
 def waiting_list(session: Session, county: County, agent: Agent, filters: Filters) -> WaitingList:
     found = session.exec(_rows(county, agent, filters)).all()
     count, longest = _unclaimed(session, county, agent)
-    said = _last_words(session, [escalation for escalation, *_ in found if not _is_wordy(escalation.words)])
-    rows = tuple(Row(*each, words=said.get(each[0].id) or each[0].words) for each in found[:PAGE])
+    said = last_words(session, [escalation for escalation, *_ in found])
+    rows = tuple(Row(*each, words=said[each[0].id]) for each in found[:PAGE])
     return WaitingList(rows, len(found) > PAGE, count, longest)
 
 
@@ -86,9 +87,9 @@ def _is_wordy(text: str | None) -> bool:
     return sum(character.isalpha() for character in text or "") > 2
 
 
-def _last_words(session: Session, escalations: list[Escalation]) -> dict[int, str]:
-    """For those that end in "1": the newest text before it that says something, by escalation."""
-    homes = {escalation.household_id for escalation in escalations if escalation.words}
+def last_words(session: Session, escalations: Sequence[Escalation]) -> dict[int, str]:
+    """What the person said, by escalation: for those that end in "1", the newest text before it that says something."""
+    homes = {each.household_id for each in escalations if each.words and not _is_wordy(each.words)}
     newest = (
         select(Message.household_id, Message.id, Message.body)
         .where(col(Message.household_id).in_(homes), Message.direction == "in")
@@ -97,14 +98,14 @@ def _last_words(session: Session, escalations: list[Escalation]) -> dict[int, st
     )
     texts = session.exec(newest).all() if homes else []
     return {
-        escalation.id: next((body or "" for home, key, body in texts if _fits(escalation, home, key, body)), "")
-        for escalation in escalations
-        if escalation.words
+        each.id: next((body or "" for home, key, body in texts if _fits(each, home, key, body)), each.words)
+        for each in escalations
     }
 
 
 def _fits(escalation: Escalation, home: int | None, key: int, body: str | None) -> bool:
-    return home == escalation.household_id and key <= (escalation.message_id or key) and _is_wordy(body)
+    mine = home == escalation.household_id and key <= (escalation.message_id or key)
+    return mine and not _is_wordy(escalation.words) and bool(escalation.words) and _is_wordy(body)
 
 
 def _unclaimed(session: Session, county: County, agent: Agent) -> tuple[int, dt.datetime | None]:
