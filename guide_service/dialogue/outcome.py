@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import Escalate, EscalationReason, ScheduleCheck, StoreAssessment, Urgency
-from guide_service.drying.assessment import FindingKind
+from guide_service.drying.assessment import Finding, FindingKind
+from guide_service.drying.terms import Point
+
+FLAT_MC = 1.0
+"""A plate that changed no more than this between two rounds has gone flat [% MC]: the noise of one push. Our choice."""
 
 
 def store_assessment(sheet: Context, told: tuple[str, ...]) -> None:
@@ -15,7 +21,35 @@ def store_assessment(sheet: Context, told: tuple[str, ...]) -> None:
     if assessment.next_check is not None:
         sheet.add(ScheduleCheck(assessment.next_check.on))
     for finding in assessment.findings:
-        if set(finding.places) & set(told):
+        reason = reason_of(finding)
+        if set(finding.places) & set(told) and reason not in sheet.facts.escalations:
             detail = {"places": ", ".join(finding.places), "finding": str(finding.kind), "cause": str(finding.cause)}
-            reason = EscalationReason.NEW_WATER if finding.kind == FindingKind.REWETTED else EscalationReason.STALLED
             sheet.add(Escalate(reason, Urgency.SOON, detail))
+
+    flat = flat_treated_plates(sheet, told)
+    if flat and EscalationReason.TREATED_PLATE not in sheet.facts.escalations:
+        detail = {"places": ", ".join(flat)}
+        sheet.add(Escalate(EscalationReason.TREATED_PLATE, Urgency.ROUTINE, detail))
+
+
+def flat_treated_plates(sheet: Context, labels: Sequence[str]) -> list[str]:
+    """Places whose treated plate stays high while the plain studs above it read dry: an agent may accept the plate when
+    a treated one that stayed dry reads the same."""
+    known = sheet.facts.circumstances.treated_confirmed
+    treated = {place.label for place in sheet.places if place.treated_plate} - known
+    return [label for label in labels if label in treated and _is_flat(sheet, label)]
+
+
+def _is_flat(sheet: Context, label: str) -> bool:
+    limit = sheet.facts.policy.dry_below_mc
+    rows = [reading for reading in sheet.readings() if reading.place == label and reading.value is not None]
+    days = sorted({reading.taken_on for reading in rows})[-2:]
+    plates = {r.taken_on: r.value or 0.0 for r in rows if r.point == Point.PLATE and r.taken_on in days}
+    above = [r.value or 0.0 for r in rows if r.point != Point.PLATE and r.taken_on in days]
+    if len(plates) < 2 or not above or max(above) >= limit:
+        return False
+    return min(plates.values()) >= limit and max(plates.values()) - min(plates.values()) <= FLAT_MC
+
+
+def reason_of(finding: Finding) -> EscalationReason:
+    return EscalationReason.NEW_WATER if finding.kind == FindingKind.REWETTED else EscalationReason.STALLED

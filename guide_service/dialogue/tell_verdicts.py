@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from guide_service.dialogue.context import Context, label_order
 from guide_service.dialogue.labels import number_of
-from guide_service.dialogue.outcome import store_assessment
+from guide_service.dialogue.outcome import flat_treated_plates, reason_of, store_assessment
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.drying.assessment import (
     Assessment,
@@ -184,11 +184,17 @@ def _findings(sheet: Context, labels: Sequence[str]) -> list[Say]:
     for finding in sheet.assessment().findings:
         if not set(finding.places) & set(labels):
             continue
+        if reason_of(finding) in sheet.facts.escalations:
+            says.append(Say("finding.known", {"list": _join(finding.places)}))
+            continue
         rewetted = finding.kind == FindingKind.REWETTED
         office = sheet.facts.county.office_name
         checks = len({r.taken_on for r in sheet.readings() if r.place in finding.places})
         args: dict[str, Argument] = {"list": _join(finding.places), "office": office}
         says.append(Say("finding.rewetted", args) if rewetted else Say("finding.stalled", {**args, "checks": checks}))
+    flat = flat_treated_plates(sheet, labels)
+    if flat:
+        says.append(Say("finding.treated", {"list": _join(flat), "office": sheet.facts.county.office_name}))
     return says[:2]
 
 
