@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from guide_service.dialogue.context import Context, label_order
+from guide_service.dialogue.guards import GUARDS
 from guide_service.dialogue.labels import number_of
 from guide_service.dialogue.outcome import flat_treated_plates, reason_of, store_assessment
 from guide_service.dialogue.saying import Argument, Say
@@ -44,9 +45,13 @@ def verdicts(sheet: Context) -> Sequence[Say]:
     says = [*_heard(sheet), *_bands(sheet, told), *_note(sheet, told), *_findings(sheet, told), *_forecast(sheet, told)]
     store_assessment(sheet, told)
     sheet.touched = []
-    if not sheet.missing() or sheet.round_since() is None:
-        return says
-    return [*says, *_next_check(sheet)]
+    return says if _picture_follows(sheet) else [*says, *_next_check(sheet)]
+
+
+def _picture_follows(sheet: Context) -> bool:
+    """Whether the check ends with this text, so that the date comes at the end of the whole picture."""
+    asked = GUARDS["setting_known"](sheet) and GUARDS["block_known"](sheet)
+    return asked and sheet.round_since() is not None and not sheet.missing() and sheet.below_once() is None
 
 
 def picture(sheet: Context) -> Sequence[Say]:
