@@ -138,6 +138,12 @@ POLICIES: dict[int, Policy] = {
     30032: _CONFIG,
     30034: _CONFIG,
     30035: _CONFIG,
+    30036: Policy(
+        Action.RETRY_DAYTIME,
+        2,
+        note="waited in the carrier's queue until our validity period ran out",
+        source="from memory",
+    ),
     30410: _SLOWER,
     30450: Policy(Action.RETRY_LATER, 2, note="pumping protection blocks for 15 to 30 minutes", wait_seconds=1_800),
     # our webhooks, seen by the carrier

@@ -44,4 +44,6 @@ BURIALS: dict[str, Handler] = {
 
 def bury(work: Work) -> None:
     _only_logged(work)
-    BURIALS.get(work.job.kind, lambda _work: None)(work)
+    also = BURIALS.get(work.job.kind)
+    if also is not None:
+        also(work)

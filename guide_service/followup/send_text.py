@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from guide_service import jobs
-from guide_service.carrier.delivery import Action, later_of, policy_for
+from guide_service.carrier.delivery import later_of, policy_for
 from guide_service.carrier.form import status_address
 from guide_service.carrier.sender import Accepted, Ambiguous, RateLimited, Refused, SendResult
 from guide_service.database import reading, writing
@@ -21,9 +21,9 @@ from guide_service.followup import send_rate
 from guide_service.followup.quiet_hours import next_allowed, validity_seconds
 from guide_service.followup.undelivered import (
     MOST_ATTEMPTS,
-    OPERATOR_SECONDS,
     escalate_undeliverable,
     give_up,
+    hold_queue,
     next_try_allowed,
 )
 from guide_service.followup.work import Work
@@ -210,9 +210,8 @@ def _refused(
         give_up(session, service, message, contact, policy, refused.code)
         return None
     message.status = "waiting"
-    if policy.action is Action.ALARM:
-        _hold(service, session, OPERATOR_SECONDS)
-        escalate_undeliverable(session, service, message, refused.code, policy)
+    if policy.holds_queue:
+        hold_queue(session, service, message, refused.code)
     return again
 
 

@@ -14,6 +14,7 @@ from sqlmodel import Session, col, select
 from guide_service import jobs
 from guide_service.carrier.delivery import POLICIES, Action, Policy
 from guide_service.dialogue.effects import EscalationReason, Urgency
+from guide_service.followup import send_rate
 from guide_service.followup.escalations import raise_escalation
 from guide_service.followup.quiet_hours import next_allowed
 from guide_service.outbox import cancel_texts_to, zone_of
@@ -36,7 +37,7 @@ def try_again_at(
     policy: Policy, tries: int, now: dt.datetime, zone: ZoneInfo, *, refused: bool = False
 ) -> dt.datetime | None:
     """When to send it again after so many tries; None = given up. ``refused``: the carrier never took it."""
-    if policy.action is Action.ALARM and refused and tries < MOST_ATTEMPTS:
+    if policy.holds_queue and refused and tries < MOST_ATTEMPTS:
         return now + dt.timedelta(seconds=OPERATOR_SECONDS)
     if policy.action not in _SENT_AGAIN or tries > policy.max_retries:
         return None
@@ -56,27 +57,29 @@ def give_up(session: Session, service: Service, message: Message, contact: Conta
         # a code that nobody knows says nothing for sure about the phone
         contact.undeliverable = str(code)
         session.add(contact)
+    if policy.holds_queue:
+        hold_queue(session, service, message, code)
     if policy.escalate:
-        escalate_undeliverable(session, service, message, code, policy)
+        escalate_undeliverable(session, service, message, code)
 
 
 def escalate_undeliverable(
-    session: Session, service: Service, message: Message, code: int, policy: Policy | None = None
+    session: Session, service: Service, message: Message, code: int, urgency: int = Urgency.SOON
 ) -> None:
-    """One open escalation per household, and one per code when it is the county's own account that is at fault."""
-    operator = policy is not None and policy.action is Action.ALARM and code != 30007
-    if message.household_id is None or (operator and _operator_knows(session, code)):
-        return
-    raise_escalation(
-        session,
-        service,
-        message.household_id,
-        EscalationReason.UNDELIVERABLE,
-        Urgency.URGENT if operator else Urgency.SOON,
-        contact_id=message.contact_id,
-        message_id=message.id,
-        detail={"code": code, "operator": operator},
-    )
+    """One open escalation per household. A text to an agent has no household: the next alarm says it again."""
+    if message.household_id is not None:
+        raise_escalation(
+            session, service, message.household_id, EscalationReason.UNDELIVERABLE, urgency,
+            contact_id=message.contact_id, message_id=message.id, detail={"code": code},
+        )  # fmt: skip
+
+
+def hold_queue(session: Session, service: Service, message: Message, code: int) -> None:
+    """Nothing will go out until the operator has mended our account: he hears of it once, by the first text it met."""
+    rate = service.county.hours.segments_per_second
+    send_rate.hold(session, service.settings.number, rate, dt.datetime.now(dt.UTC), OPERATOR_SECONDS)
+    if not _operator_knows(session, code):
+        escalate_undeliverable(session, service, message, code, Urgency.URGENT)
 
 
 def opt_out(session: Session, service: Service, contact: Contact) -> None:
@@ -86,8 +89,8 @@ def opt_out(session: Session, service: Service, contact: Contact) -> None:
     now = service.clock.now()
     contact.opted_out_at = now
     session.add(contact)
-    event = {"at": now, "kind": "stop", "words": "", "language": contact.language, "source": "carrier"}
-    session.add(ConsentEvent(phone_key=contact.phone_key, **event))
+    language, key = contact.language, contact.phone_key
+    session.add(ConsentEvent(phone_key=key, at=now, kind="stop", words="", language=language, source="carrier"))
     cancel_texts_to(session, contact.id)
     for household_id in _left_without_a_phone(session, contact):
         jobs.cancel(session, f"check:{household_id}", f"nudge:{household_id}")
@@ -116,7 +119,7 @@ def _left_without_a_phone(session: Session, contact: Contact) -> list[int]:
 def _operator_knows(session: Session, code: int) -> bool:
     reason = str(EscalationReason.UNDELIVERABLE)
     found = session.exec(select(Escalation).where(Escalation.state != "settled", Escalation.reason == reason))
-    return any(each.detail.get("operator") and each.detail.get("code") == code for each in found)
+    return any(each.detail.get("code") == code for each in found)
 
 
 def _next_slot(now: dt.datetime, zone: ZoneInfo) -> dt.datetime:

@@ -162,6 +162,19 @@ def test_what_cannot_help_is_not_sent_again_and_a_person_sees_it(
     assert row(service, Contact, contact).undeliverable == (str(code) if phone_marked else None)
 
 
+def test_an_account_that_is_suspended_holds_the_queue_and_every_household_is_seen(
+    service: Service, sender: RecordingSender
+) -> None:
+    people = [add_person(service, f"+1202555012{n}") for n in range(2)]
+    messages = [sent(service, *person) for person in people]
+    for message in messages:
+        report(service, message, "undelivered", 30002)
+    assert {each.household_id for each in escalations(service)} == {household for _, household in people}
+    start(service, *people[0], origin="agent")
+    work(service)
+    assert len(sender.sent) == 2
+
+
 def test_two_failures_of_one_household_are_one_escalation(service: Service) -> None:
     contact, household = add_person(service)
     messages = [sent(service, contact, household, origin="agent") for _ in range(2)]

@@ -343,12 +343,23 @@ def test_when_our_account_is_refused_the_queue_is_held_and_the_operator_told_onc
     work(service)
     assert sender.sent == []
     assert {row(service, Message, each.id).status for each in messages} == {"waiting"}
-    assert [(each.reason, each.detail["operator"]) for each in escalations(service)] == [("undeliverable", True)]
+    assert [(each.reason, each.detail["code"]) for each in escalations(service)] == [("undeliverable", 20003)]
     with writing(service.engine) as session:
         session.execute(update(SendBucket).values(filled_at=dt.datetime.now(dt.UTC), available=5.0))
     service.clock.advance(minutes=16)
     work(service)
     assert len([text for text in sender.sent if text.to != service.county.on_call[0]]) == 3
+
+
+def test_a_country_that_is_not_enabled_stops_one_text_and_not_the_queue(
+    service: Service, sender: RecordingSender
+) -> None:
+    people = [add_person(service, f"+1202555012{n}") for n in range(2)]
+    sender._outcomes = [Refused(21408, 403)]
+    messages = [start(service, *person)[0] for person in people]
+    work(service)
+    assert [row(service, Message, each.id).status for each in messages] == ["failed", "queued"]
+    assert [each.household_id for each in escalations(service)] == [people[0][1]]
 
 
 def test_too_many_requests_pause_all_workers(service: Service, sender: RecordingSender) -> None:
