@@ -190,8 +190,11 @@ def _heard(connection: Connection, known: Known | None, writer: Writer, plan: Pl
     who = known.who
     if who.unanswered:
         writer.household["unanswered"] = 0
-    if who.unanswered or any(isinstance(effect, StoreAssessment) for effect in plan.effects):
+    assessed = any(isinstance(effect, StoreAssessment) for effect in plan.effects)
+    if who.unanswered or assessed:
         jobs.cancel(connection, f"nudge:{who.household_id}")
+    if who.unanswered and assessed:
+        jobs.cancel(connection, f"started:{who.household_id}")  # a reminder that still waits to be sent
     if who.undeliverable:
         writer.contact["undeliverable"] = None
     if who.last_heard_at is None or now - who.last_heard_at > HEARD_EVERY:
