@@ -42,6 +42,7 @@ def _only_loopback(connect: Callable[..., Any]) -> Callable[..., Any]:
         if self.family in (socket.AF_INET, socket.AF_INET6):
             host = address[0]
             if host != "localhost" and not ipaddress.ip_address(host).is_loopback:
+                self.close()  # whoever opened it may not expect this exception
                 raise NetworkReached(f"tests reach nothing but loopback, not {host}")
         return connect(self, address)
 
