@@ -12,6 +12,7 @@ import threading
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from sqlalchemy.exc import OperationalError, ProgrammingError
 
 from guide_service.cli_agents import agents
 from guide_service.cli_words import flows, locales
@@ -106,8 +107,10 @@ def phone(
 def migrate() -> None:
     """Bring the database to the tables of this version. Safe to repeat, safe to start twice."""
     from guide_service.database import make_engine
+    from guide_service.demo import make_folder
     from guide_service.records.migrating import migrate as bring_up
 
+    make_folder(get_settings().database)
     bring_up(make_engine(get_settings().database))
     print("The database is up to date.")
 
@@ -121,12 +124,17 @@ def at_port(settings: Settings, host: str, port: int) -> Settings:
 
 
 def main() -> None:
-    """A missing or wrong setting, or a mistake in a flow file, ends it with one clear line."""
+    """A wrong setting, a mistake in a flow file or a database that is not there ends it with one clear line."""
     try:
         app()
     except (SettingsError, FlowFileError) as problem:
         print(f"guide_service: {problem}", file=sys.stderr)
         sys.exit(2)
+    except (OperationalError, ProgrammingError) as problem:
+        # never the address: it may hold a password
+        why = str(problem.orig).strip().splitlines()[0]
+        print(f"guide_service: the database of GUIDE_DATABASE_URL: {why} (has migrate been run?)", file=sys.stderr)
+        sys.exit(1)
 
 
 def work_until(service: Service, stop: threading.Event) -> None:

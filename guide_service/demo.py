@@ -37,7 +37,7 @@ def run_demo(settings: Settings, host: str, port: int, reset: bool, run_worker: 
 
 def prepare(settings: Settings, reset: bool = False) -> Service:
     """The demo's service on its database, migrated and filled."""
-    _make_folder(settings.database)
+    make_folder(settings.database)
     service = build_service(settings)
     migrate(service.engine)
     if reset:
@@ -75,7 +75,8 @@ def _forget(engine: Engine) -> None:
             session.connection().execute(table.delete())
 
 
-def _make_folder(database: str) -> None:
+def make_folder(database: str) -> None:
+    """Where the SQLite file goes; nothing for a server."""
     if database.startswith("sqlite:///"):
         Path(database.removeprefix("sqlite:///")).parent.mkdir(parents=True, exist_ok=True)
 

@@ -95,6 +95,20 @@ def test_a_wrong_setting_is_one_clear_line() -> None:
     )
 
 
+def test_a_database_that_is_not_there_is_one_clear_line(tmp_path: Path) -> None:
+    result = typed("agents", "list", GUIDE_DEMO="1", GUIDE_DATABASE_URL=f"sqlite:///{tmp_path}/none/guide.db")
+    assert (result.returncode, result.stderr) == (
+        1,
+        "guide_service: the database of GUIDE_DATABASE_URL: unable to open database file (has migrate been run?)\n",
+    )
+
+
+def test_migrate_makes_the_folder_too(tmp_path: Path) -> None:
+    url = f"sqlite:///{tmp_path}/new/guide.db"
+    assert typed("migrate", GUIDE_DEMO="1", GUIDE_DATABASE_URL=url).returncode == 0
+    assert is_current(make_engine(url))
+
+
 def test_migrate_makes_the_database_and_may_be_repeated(database: str) -> None:
     assert runner.invoke(app, ["migrate"]).output == "The database is up to date.\n"
     assert is_current(make_engine(database))
