@@ -7,7 +7,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from guide_service.wording.segments import segments
-from tests.browser.conftest import NewPage, sign_in
+from tests.browser.conftest import NewPage
+from tests.browser.running import sign_in
 
 pytestmark = pytest.mark.browser
 

@@ -6,7 +6,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-from tests.browser.conftest import NewPage, sign_in
+from tests.browser.conftest import NewPage
+from tests.browser.running import sign_in
 
 pytestmark = pytest.mark.browser
 

@@ -102,6 +102,8 @@
     state.number = number;
     localStorage.setItem(remembered, number);
     at("own").textContent = pretty(number);
+    state.shown = "";
+    at("texts").replaceChildren();
     at("trouble").textContent = "";
     await refresh();
     showNumbers((await call("/handset/numbers")).numbers);
