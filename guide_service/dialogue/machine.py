@@ -226,5 +226,5 @@ def _chosen(event: Event, key: str) -> bool:
 
 
 def _words(label: Say | str) -> str:
-    """A label as stored with the question: the message id, or the words where a person or the county gave them."""
-    return label if isinstance(label, str) else f"={label.id}"
+    """A label until it is rendered: its message id, or the words that a person or the county gave."""
+    return label if isinstance(label, str) else label.id

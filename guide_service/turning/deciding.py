@@ -149,7 +149,7 @@ def _advanced(service: Service, standing: Standing, events: Sequence[Event], fac
     decision = advance(service.flows, standing, events, facts)
     language = _language(decision.effects, facts.language)
     texts = compose(decision.says, language, service.catalogues)
-    asked = _as_sent(decision.standing.asked, service, language)
+    asked = _as_sent(decision.standing.asked, decision.says, service, language)
     silence = None if texts else _silence_after(events)
     return Plan(replace(decision.standing, asked=asked), texts, decision.effects, silence, language)
 
@@ -164,13 +164,14 @@ def _language(effects: Sequence[Effect], language: str) -> str:
     return chosen[-1] if chosen else language
 
 
-def _as_sent(asked: Asked, service: Service, language: str) -> Asked:
+def _as_sent(asked: Asked, says: Sequence[Say], service: Service, language: str) -> Asked:
     """The offered answers with the words that the person sees, kept as they were sent."""
-    offers = tuple(
-        replace(offer, words=tuple(_shown(word, service, language) for word in offer.words)) for offer in asked.offers
+    labels = {str(say.args["number"]): say.args["label"] for say in says if say.id == "offer"}
+    shown = {number: _words(label, service, language) for number, label in labels.items()}
+    return replace(
+        asked, offers=tuple(replace(o, words=(shown[o.number],)) if o.number in shown else o for o in asked.offers)
     )
-    return replace(asked, offers=offers)
 
 
-def _shown(word: str, service: Service, language: str) -> str:
-    return render(Say(word[1:]), language, service.catalogues) if word.startswith("=") else word
+def _words(label: object, service: Service, language: str) -> str:
+    return render(label, language, service.catalogues) if isinstance(label, Say) else str(label)
