@@ -88,7 +88,7 @@ class Context:
         if self._assessed is None:
             self._assessed = assess(
                 tuple(self.places),
-                tuple(self.walls),
+                self.walls_to_close(),
                 tuple(self.readings()),
                 policy=self.facts.policy,
                 air=self.facts.air,
@@ -96,6 +96,11 @@ class Context:
                 today=self.facts.today,
             )
         return self._assessed
+
+    def walls_to_close(self) -> tuple[Wall, ...]:
+        """Without the wood that stayed dry: it is read to compare, and nobody closes it."""
+        only_reference = {place.wall for place in self.places if place.kind == PlaceKind.REFERENCE}
+        return tuple(wall for wall in self.walls if wall.id not in only_reference)
 
     def forget_assessment(self) -> None:
         self._assessed = None

@@ -160,6 +160,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     **{f"stage_{stage}": _stage(stage) for stage in Stage},
     "set_water": _answer("water"),
     "water_unsure": _answer("water", "unsure"),
+    "water_tap": _answer("water", "tap"),
     "house_unsure": _answer("house_kind", "unsure"),
     "set_belly": _answer("belly"),
     "belly_unsure": _answer("belly", "unsure"),

@@ -129,7 +129,8 @@ class StoreAssessment:
 
 @dataclass(frozen=True, slots=True)
 class ScheduleCheck:
-    on: dt.date
+    on: dt.date | None
+    """None: nothing more is to be checked."""
 
 
 @dataclass(frozen=True, slots=True)

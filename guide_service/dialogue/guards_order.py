@@ -108,7 +108,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     **{f"at_{stage}": _at(stage) for stage in Stage},
     "water_known": _known("water"),
     "dirty_unsaid": lambda sheet: told(sheet, "water") in DIRTY and told(sheet, "dirty_said") is None,
-    "clean_water": _is("water", "clean"),
+    "clean_water": _is("water", "rain", "tap"),
     "kind_of_walls_known": lambda sheet: (
         told(sheet, "house_kind") is not None
         and (told(sheet, "house_kind") != "manufactured" or told(sheet, "belly") is not None)

@@ -18,8 +18,7 @@ def store_assessment(sheet: Context, told: tuple[str, ...]) -> None:
     assessment = sheet.assessment()
     ready = tuple(wall.wall for wall in assessment.walls if wall.ready)
     sheet.add(StoreAssessment(assessment, told, ready))
-    if assessment.next_check is not None:
-        sheet.add(ScheduleCheck(assessment.next_check.on))
+    sheet.add(ScheduleCheck(assessment.next_check.on if assessment.next_check else None))
     for finding in assessment.findings:
         reason = reason_of(finding)
         if set(finding.places) & set(told) and reason not in sheet.facts.escalations:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from guide_service.dialogue.context import Context, label_order
+from guide_service.dialogue.effects import StoreAssessment
 from guide_service.dialogue.guards import GUARDS
 from guide_service.dialogue.labels import number_of
 from guide_service.dialogue.outcome import flat_treated_plates, reason_of, store_assessment
@@ -22,7 +23,7 @@ from guide_service.drying.assessment import (
     ReasonCode,
     WallReadiness,
 )
-from guide_service.drying.terms import BAY_POINTS, Band, Point, Qualifier, Reading
+from guide_service.drying.terms import BAY_POINTS, Band, PlaceKind, Point, Qualifier, Reading
 
 MOST_LISTED = 10
 _NOTES = (
@@ -56,6 +57,9 @@ def _picture_follows(sheet: Context) -> bool:
 
 def picture(sheet: Context) -> Sequence[Say]:
     """The end of a check: all places together, ready or what is missing for it, and the date."""
+    if not any(isinstance(effect, StoreAssessment) for effect in sheet.effects):
+        today = sheet.facts.today
+        store_assessment(sheet, tuple(dict.fromkeys(r.place for r in sheet.readings() if r.taken_on == today)))
     counts = _counts(sheet)
     says: list[Say] = []
     if sum(counts.values()) > 1:
@@ -230,7 +234,7 @@ def _forecast(sheet: Context, labels: Sequence[str]) -> list[Say]:
 
 
 def _counts(sheet: Context) -> dict[str, int]:
-    followed = {place.label for place in sheet.followed()}
+    followed = {place.label for place in sheet.followed() if place.kind != PlaceKind.REFERENCE}
     bands = [str(v.band) for v in sheet.assessment().verdicts if v.place in followed]
     return {band: bands.count(band) for band in ("wet", "caution", "dry")}
 

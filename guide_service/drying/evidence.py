@@ -4,7 +4,8 @@ Theory of operation
 -------------------
 1. Each point's readings are brought to one level and its standard error by a scalar Kalman filter whose state is the
    moisture content and its daily fall (local linear trend, the fall fading as the wood nears the air's equilibrium).
-   A number far below what the wood can have fallen to weighs little (a slip of the thumb); one far above is believed.
+   A number far below what the wood can have fallen to weighs little (a slip of the thumb), until the next one says the
+   same; one far above is believed.
 2. What all readings of a household share (meter, species, temperature) is not shrunk by repetition. It is judged once
    more against the *floor*: the driest wood of the house cannot lie below the equilibrium of its air, so a floor that
    reads lower than any likely equilibrium means that the meter reads low. A high floor says nothing (the wood may still
@@ -72,6 +73,7 @@ def point_level(series: Series) -> Level | None:
     a = b = c = 0.0
     day_before = series[0][0]
     noise = NOISE_MC**2
+    slipped: float | None = None
     for day, value in series:
         if math.isinf(value):
             level = math.nan
@@ -89,10 +91,14 @@ def point_level(series: Series) -> Level | None:
         fall = fall * fade + (1.0 - fade) * REST_FALL
         spread = a + noise
         off = value - level
-        if off > SLIP * math.sqrt(spread):
-            level, a, b = value, noise, 0.0
+        low = off < -SLIP * math.sqrt(spread)
+        if low and slipped is not None and abs(value - slipped) <= SLIP * NOISE_MC:
+            level, a, b, slipped = max(value, slipped), noise, 0.0, None
+        elif off > SLIP * math.sqrt(spread):
+            level, a, b, slipped = value, noise, 0.0, None
         else:
-            if off < -SLIP * math.sqrt(spread):
+            slipped = value if low else None
+            if low:
                 spread *= 9.0
             gain, gain_fall = a / spread, b / spread
             level += gain * off

@@ -346,7 +346,9 @@ def _summary(assessment: Assessment) -> dict[str, Any]:
 
 def _schedule(writer: Writer, effect: fx.ScheduleCheck) -> None:
     writer.household["next_check_on"] = effect.on
-    if not writer.consented:
+    if effect.on is None:
+        jobs.cancel(writer.connection, f"check:{writer.household_id}")
+    if effect.on is None or not writer.consented:
         return
     at = reminder_time(effect.on, writer.service.county.zone(writer.area), writer.service.county.hours)
     key = f"check:{writer.household_id}"

@@ -161,3 +161,15 @@ def test_confirmed_treated_plate_may_not_rise(run):
     assert run(check(0, [17, 11, 11]) + check(4, [17, 11, 11]), **kept).walls[0].ready
     assert not run(check(0, [17, 11, 11]) + check(4, [19, 11, 11]), **kept).walls[0].ready
     assert not run(check(0, [17, 11, 11]) + check(4, [17, 11, 11]), places=places).walls[0].ready
+
+
+def test_a_number_far_below_the_last_is_a_slip_until_the_next_one_says_the_same(run):
+    fell = check(0, [30, 29, 28]) + check(4, [11, 11, 11])
+    assert not run(fell + check(8, [25, 24, 24])).walls[0].ready
+    assert run(fell + check(8, [11, 11, 11])).walls[0].ready
+
+
+def test_wood_that_dries_fast_is_believed_in_time(run):
+    falls = (36, 16, 13, 11, 10, 10)
+    rounds = [one for n, top in enumerate(falls) for one in check(4 * n, [top, top - 1, top - 1])]
+    assert run(rounds).walls[0].ready
