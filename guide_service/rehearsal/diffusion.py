@@ -78,4 +78,5 @@ def at_depth(mc: Array, thickness_mm: Array, depth_mm: Array) -> Array:
     low = np.minimum(place.astype(np.int64), cells - 2)
     part = place - low
     below, above = np.take_along_axis(mc, low, 1), np.take_along_axis(mc, low + 1, 1)
-    return below + part * (above - below)
+    mixed: Array = below + part * (above - below)
+    return mixed

@@ -38,7 +38,8 @@ class Houses:
     @property
     def worst(self) -> Array:
         """(n, days) wettest point at pin depth [% MC]."""
-        return self.truth.max(axis=2)
+        wettest: Array = self.truth.max(axis=2)
+        return wettest
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,9 +29,11 @@ from guide_service.weather import air_of
 from guide_service.wiring import Service
 
 # looking a member up is many times cheaper than asking the enumeration for it, and a history holds hundreds
-_POINT, _QUALIFIER, _MATERIAL, _MODE, _SELF_CHECK = (
-    {str(member): member for member in kind} for kind in (Point, Qualifier, Material, Mode, SelfCheck)
-)
+_POINT = {str(member): member for member in Point}
+_QUALIFIER = {str(member): member for member in Qualifier}
+_MATERIAL = {str(member): member for member in Material}
+_MODE = {str(member): member for member in Mode}
+_SELF_CHECK = {str(member): member for member in SelfCheck}
 JUMP_WITHIN_DAYS = 8
 """A value may have changed by anything after longer than this: it is no jump then. Our rule."""
 

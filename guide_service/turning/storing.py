@@ -46,7 +46,7 @@ _LATER = {"agent_id", "superseded_at"}
 """Columns of a reading that a text never sets."""
 _INSERT_READING = insert_into(_table(ReadingRow), *(set(_table(ReadingRow).c.keys()) - _LATER))
 _INSERT_VERDICT = insert_into(_table(Verdict))
-_OF_DAY = {"index_elements": ["household_id", "taken_on"]}
+_OF_DAY: dict[str, Any] = {"index_elements": ["household_id", "taken_on"]}
 _NEW_VISIT = Prepared(
     {
         "sqlite": sqlite.insert(_table(Check)).on_conflict_do_nothing(**_OF_DAY),

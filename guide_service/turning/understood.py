@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import fields, is_dataclass
+from functools import cache
 from typing import Any
 
 from guide_service.dialogue.events import Event
@@ -16,14 +17,23 @@ def as_stored(events: Sequence[Event]) -> list[dict[str, object]]:
 
 
 def _plain(value: Any) -> Any:
-    if is_dataclass(value) and not isinstance(value, type):
-        return _pruned({field.name: _plain(getattr(value, field.name)) for field in fields(value)})
+    if value is None or isinstance(value, str | int | float):
+        return value
+    kind: Hashable = type(value)
+    names = _fields(kind)
+    if names:
+        return _pruned({name: _plain(getattr(value, name)) for name in names})
     if isinstance(value, tuple | list | frozenset | set):
         return [_plain(item) for item in value]
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    return value
+    return value.isoformat() if isinstance(value, dt.date) else value
+
+
+@cache
+def _fields(kind: Any) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind)) if is_dataclass(kind) else ()
 
 
 def _pruned(row: dict[str, Any]) -> dict[str, object]:
-    return {name: value for name, value in row.items() if value not in (None, "", [], ())}
+    return {
+        name: value for name, value in row.items() if value is not None and value != "" and value != [] and value != ()
+    }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
@@ -13,7 +13,7 @@ import guide_service.records  # noqa: F401  (registers every table)
 from guide_service.records.base import UtcDateTime
 
 
-def plain_types(kind: str, value: Any, _autogen: AutogenContext) -> str | bool:
+def plain_types(kind: str, value: Any, _autogen: AutogenContext) -> str | Literal[False]:
     """Column types as SQLAlchemy's own, so that an old migration never depends on today's code."""
     if kind == "type" and isinstance(value, UtcDateTime):
         return "sa.DateTime(timezone=True)"
