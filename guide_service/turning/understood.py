@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import fields, is_dataclass
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
 from guide_service.dialogue.events import Event
@@ -19,8 +19,7 @@ def as_stored(events: Sequence[Event]) -> list[dict[str, object]]:
 def _plain(value: Any) -> Any:
     if value is None or isinstance(value, str | int | float):
         return value
-    kind: Hashable = type(value)
-    names = _fields(kind)
+    names = _fields(value.__class__)
     if names:
         return _pruned({name: _plain(getattr(value, name)) for name in names})
     if isinstance(value, tuple | list | frozenset | set):
@@ -28,7 +27,7 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, dt.date) else value
 
 
-@cache
+@lru_cache(maxsize=64)
 def _fields(kind: Any) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind)) if is_dataclass(kind) else ()
 
