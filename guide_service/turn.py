@@ -37,10 +37,9 @@ class TurnNotTaken(Exception):
 def take_turn(service: Service, inbound: InboundText) -> Answer:
     """Answer a text. A retry gets the same answer and changes nothing. Raises when nothing could be stored."""
     origin = origin_of(inbound.sender)
-    phone_key = service.sealer.phone_key(origin.address)
     with service.engine.connect() as connection:
         for _ in range(MOST_TRIES):
-            known = load_by_phone(connection, phone_key)
+            known = _known(connection, service, origin.address)
             plan = _decided(service, inbound, origin, known)
             try:
                 return _stored(connection, service, inbound, origin, known, plan)
@@ -51,6 +50,12 @@ def take_turn(service: Service, inbound: InboundText) -> Answer:
                 if earlier is not None:
                     return earlier
     raise TurnNotTaken(inbound.sid)
+
+
+def _known(connection: Connection, service: Service, address: str) -> Known | None:
+    """Under the key in use, or under an older secret's as long as the worker has not sealed the number anew."""
+    found = (load_by_phone(connection, key) for key in service.sealer.phone_keys(address))
+    return next((known for known in found if known is not None), None)
 
 
 def _decided(service: Service, inbound: InboundText, origin: Origin, known: Known | None) -> Plan:

@@ -19,6 +19,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from guide_service import jobs
 from guide_service.database import reading, writing
 from guide_service.followup.handlers import HANDLERS, PERIODIC, bury
+from guide_service.followup.retention import seal_all_anew
 from guide_service.followup.work import JobLost, Work
 from guide_service.records import Job, WorkerSeen
 from guide_service.wiring import Service
@@ -39,6 +40,7 @@ _BEAT = {"sqlite": _seen_now(sqlite.insert(_seen)), "postgresql": _seen_now(post
 def run(service: Service, stop: threading.Event, *, worker_name: str | None = None, poll_seconds: float = 0.5) -> None:
     """Works until ``stop`` is set; the job in hand is brought to its end first."""
     worker = Worker(service, worker_name or f"{socket.gethostname()[:40]}:{os.getpid()}", stop)
+    worker.begin()
     while not stop.is_set():
         try:
             worker.beat()
@@ -56,6 +58,12 @@ class Worker:
         self.name = name
         self.stop = stop
         self._beaten = float("-inf")
+
+    def begin(self) -> None:
+        try:
+            seal_all_anew(self.service)
+        except Exception as problem:  # the nightly retention tries it again, and nothing else waits for it
+            log.error("worker %s: %s", self.name, describe(problem))
 
     def beat(self) -> None:
         """Says that this worker is alive, in real time, and that the periodic jobs are in line."""

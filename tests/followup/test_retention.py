@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
 from dataclasses import replace
 
 import pytest
 
 from guide_service import jobs
+from guide_service.carrier.form import InboundText
 from guide_service.database import writing
 from guide_service.followup import retention
+from guide_service.followup.worker import run
 from guide_service.records import (
     Agent,
     AgentSession,
@@ -22,6 +25,7 @@ from guide_service.records import (
     WorkerSeen,
 )
 from guide_service.sealing import Sealer
+from guide_service.turn import take_turn
 from guide_service.wiring import Service
 from tests.people import NUMBER, add_person, live_jobs, row, rows, work
 
@@ -123,6 +127,20 @@ def test_after_a_change_of_the_secret_numbers_and_consent_move_to_the_new_key(se
     assert person.phone_key == fresh.phone_key(NUMBER) != old.phone_key(NUMBER)
     assert fresh.open(person.phone_sealed, person.key_id) == NUMBER
     assert rows(service, ConsentEvent)[0].phone_key == person.phone_key
+
+
+def test_a_phone_is_known_before_and_after_its_number_moves_to_the_new_key(service: Service) -> None:
+    contact, _ = add_person(service)
+    sealer = Sealer(["a-new-secret-0123456789-abcdefghijklmnop", *service.settings.keys])
+    renewed = replace(service, sealer=sealer)
+    settings = service.settings
+    for sid in ("SM1", "SM2"):
+        take_turn(renewed, InboundText(sid, settings.account_sid, NUMBER, settings.number, "how are we doing"))
+        assert [person.id for person in rows(service, Contact)] == [contact]
+        stop = threading.Event()
+        stop.set()
+        run(renewed, stop)
+    assert row(service, Contact, contact).key_id == sealer.key_id
 
 
 def test_a_number_under_a_forgotten_key_holds_nothing_up(service: Service) -> None:
