@@ -118,6 +118,11 @@ def _address(session: Session, contact: Contact, words: Sequence[str]) -> str | 
     return _differs(_house(session, contact).address, " ".join(words))
 
 
+def _stage(session: Session, contact: Contact, words: Sequence[str]) -> str | None:
+    """``stage dry``: of the recovery order."""
+    return _differs(_house(session, contact).stage, words[0])
+
+
 def _fact(session: Session, contact: Contact, words: Sequence[str]) -> str | None:
     """``fact meter.kind pins``."""
     value: Any = _house(session, contact).facts
@@ -178,6 +183,7 @@ KEPT: dict[str, Checked] = {
     "area ": _area,
     "address ": _address,
     "fact ": _fact,
+    "stage ": _stage,
     "consent": _consent,
     "opted ": _opted,
     "mould ": _mould,
