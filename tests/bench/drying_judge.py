@@ -184,6 +184,10 @@ class Score:
         return self.harm / max(self.decisions, 1)
 
     @property
+    def above_share(self) -> float:
+        return self.above_limit / max(self.decisions, 1)
+
+    @property
     def harm_upper(self) -> float:
         """One-sided upper 95 % bound of the share (Clopper-Pearson)."""
         from scipy.stats import beta
