@@ -235,8 +235,6 @@ def _swept(history: History, setting: Setting) -> tuple[bool | None, dt.date | N
         aside = any(is_treated_plate(history.place, judged) for judged in check.aside)
         point = Point.LOW_STUD if aside else required_points(history.place, policy)[0]
         judged = check.wood.get(point)
-        if judged is None and not check.others:
-            continue
         if (setting.today - check.on).days > policy.reading_max_age_days:
             return None, None
         if wet_or_caution(check, policy):

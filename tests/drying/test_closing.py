@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from guide_service.drying.assessment import ReasonCode
-from guide_service.drying.terms import Band, Material, Mode, PlaceKind, Point, SelfCheck, Wall
+from guide_service.drying.terms import Band, Material, Mode, PlaceKind, Point, Qualifier, SelfCheck, Wall
 from tests.drying.factories import START, bay, check, reading
 
 TWO_DRY_ROUNDS = check(0, [12, 11, 11]) + check(4, [11, 11, 11])
@@ -173,3 +173,57 @@ def test_wood_that_dries_fast_is_believed_in_time(run):
     falls = (36, 16, 13, 11, 10, 10)
     rounds = [one for n, top in enumerate(falls) for one in check(4 * n, [top, top - 1, top - 1])]
     assert run(rounds).walls[0].ready
+
+
+def test_the_last_round_may_lack_one_point_but_not_two(run):
+    wall = run(check(0, [12, 11, 11]) + check(4, [11])).walls[0]
+    assert not wall.ready
+    assert ReasonCode.MISSING_POINTS in reasons(wall)
+
+
+def test_relative_readings_that_stand_high_block_the_wall(run):
+    assert not run(TWO_DRY_ROUNDS, relative_high=True).walls[0].ready
+
+
+def test_a_sweep_reading_grows_too_old_like_any_other(run):
+    places = [bay("K1"), bay("K2", followed=False)]
+    old = check(-12, [11], "K2") + TWO_DRY_ROUNDS
+    assert run(old, places=places).walls[0].sweep == ("K2",)
+
+
+def test_a_sweep_needs_the_plate_and_no_other_point(run):
+    places = [bay("K1"), bay("K2", followed=False)]
+    stud = [reading(4, Point.MID_STUD, 10, "K2")]
+    assert run(TWO_DRY_ROUNDS + stud, places=places).walls[0].sweep == ("K2",)
+
+
+def test_a_swept_treated_plate_is_judged_by_the_stud_above_it(run):
+    places = [bay("K1"), bay("K2", followed=False, treated_plate=True)]
+    kept = {"places": places, "treated_confirmed": frozenset({"K2"})}
+    assert run(TWO_DRY_ROUNDS + check(4, [17, 11], "K2"), **kept).walls[0].ready
+    assert not run(TWO_DRY_ROUNDS + check(4, [17], "K2"), **kept).walls[0].ready
+
+
+def test_a_swept_bay_over_range_blocks_the_wall(run):
+    places = [bay("K1"), bay("K2", followed=False)]
+    over = [reading(4, Point.PLATE, 28, "K2", qualifier=Qualifier.ABOVE)]
+    assert not run(TWO_DRY_ROUNDS + over, places=places).walls[0].ready
+
+
+def test_a_meter_that_reads_lower_than_any_air_is_asked_for_more(run):
+    """The same borderline place beside wood at 11 and beside wood that reads 5: the second meter reads low."""
+    place = check(0, [12.6, 12, 12]) + check(4, [12.5, 12, 12]) + check(8, [12.5, 12, 12])
+
+    def chance(dry):
+        beside = [one for day in (0, 4, 8) for one in check(day, [dry, dry, dry], "K2")]
+        return run(place + beside).verdicts[0].probability_dry
+
+    assert chance(5.0) < chance(8.0) < chance(11.0)
+    assert chance(5.0) < 0.95
+
+
+def test_any_later_wet_number_of_a_swept_bay_outweighs_its_dry_plate(run):
+    places = [bay("K1"), bay("K2", followed=False)]
+    later = [reading(5, Point.MID_STUD, 17, "K2")]
+    assert run(TWO_DRY_ROUNDS + check(4, [11], "K2"), places=places).walls[0].ready
+    assert not run(TWO_DRY_ROUNDS + check(4, [11], "K2") + later, places=places).walls[0].ready

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from guide_service.drying.assessment import Forecast, ForecastKind
+from guide_service.drying.forecast import Crossing
 from guide_service.drying.plot import Curve, plot_place
 from guide_service.drying.policy import Policy
 from guide_service.drying.summaries import PlaceTable, band_codes, summarise
@@ -69,6 +70,11 @@ def test_the_curve_meets_the_limit_on_the_likely_day():
     pace = curve.pace_to(15.0, 20.0)
     assert pace is not None
     assert curve.at(20.0, pace) == pytest.approx(15.0)
+
+
+def test_a_curve_is_taken_from_a_fitted_row():
+    fitted = Crossing(*(np.array([x]) for x in (3.0, 5.0, 9.0, 0.0, 18.5, 14.0, 11.0)))
+    assert Curve.of(fitted, 0, START) == Curve(START, 18.5, 11.0, 14.0)
 
 
 def test_words_come_from_the_caller_and_are_escaped():

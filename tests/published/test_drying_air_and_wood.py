@@ -87,6 +87,12 @@ def test_psychrolib_agrees(temp, rh):
         assert air.dew_point(temp, rh) == pytest.approx(psychrolib.GetTDewPointFromRelHum(temp, rh / 100.0), abs=0.06)
 
 
+def test_vapour_in_saturated_air():
+    """17.3 g/m3 at 20 deg C, 30.4 at 30 deg C (common tables)."""
+    assert air.vapour_concentration(20.0, 100.0) == pytest.approx(0.0173, abs=5e-5)
+    assert air.vapour_concentration(30.0, 100.0) == pytest.approx(0.0304, abs=1e-4)
+
+
 def test_red_oak_worked_example():
     """Encyclopedia article "Wood drying": 1.5 in red oak at 72 F and 72 %, 100 -> 14 % in 113.355 days."""
     case = CHECKS["red_oak"]
