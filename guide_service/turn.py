@@ -21,6 +21,7 @@ from guide_service.carrier.form import InboundText
 from guide_service.carrier.phone_numbers import Origin, origin_of
 from guide_service.database import reading, writing, writing_on
 from guide_service.dialogue.events import Event, EventName
+from guide_service.faults import describe
 from guide_service.records.loading import Known, earlier_answer, load_by_household, load_by_phone
 from guide_service.turning.deciding import Plan, plan_apology, plan_started, plan_text
 from guide_service.turning.keeping import Answer, Moved, keep_started, keep_text
@@ -61,8 +62,8 @@ def _known(connection: Connection, service: Service, address: str) -> Known | No
 def _decided(service: Service, inbound: InboundText, origin: Origin, known: Known | None) -> Plan:
     try:
         return plan_text(service, inbound, origin, known)
-    except Exception:
-        log.exception("a turn could not be decided")
+    except Exception as problem:
+        log.error("a turn could not be decided: %s", describe(problem))
         return plan_apology(service, known)
 
 
@@ -74,8 +75,8 @@ def _stored(
             return keep_text(connection, service, inbound, origin, known, plan)
     except (Moved, IntegrityError):
         raise
-    except Exception:
-        log.exception("a turn could not be stored")
+    except Exception as problem:
+        log.error("a turn could not be stored: %s", describe(problem))
     with writing_on(connection):
         return keep_text(connection, service, inbound, origin, known, plan_apology(service, known))
 

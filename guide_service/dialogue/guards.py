@@ -102,6 +102,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "asking": lambda sheet: sheet.slots.get("state") not in {"home.rest", "welcome.new", "stopped"},
     "check_waits": lambda sheet: sheet.facts.next_check_on is not None,
     "mould_open": lambda sheet: sheet.facts.circumstances.mould_open,
+    "nothing_measured": lambda sheet: not sheet.facts.readings,
     "has_no_places": lambda sheet: not sheet.places,
     "has_reference": lambda sheet: any(place.kind == PlaceKind.REFERENCE for place in sheet.places),
     "one_language": lambda sheet: len(sheet.facts.county.languages) < 2,

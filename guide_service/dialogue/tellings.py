@@ -27,6 +27,11 @@ def _topic(sheet: Context) -> Sequence[Say]:
     return [_say(sheet, f"topic.{sheet.event.value}")]
 
 
+def _water_topic(sheet: Context) -> Sequence[Say]:
+    """Somebody whose house has just flooded, or water that came back to one that was drying."""
+    return [_say(sheet, "topic.water_in_basement" if sheet.facts.readings else "topic.just_flooded")]
+
+
 def _person(sheet: Context) -> Sequence[Say]:
     """True whatever the hour: claimed only when somebody has it, else when the office opens."""
     if sheet.facts.escalations.get("person") == "claimed":
@@ -80,7 +85,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "air_advice": _air_advice,
     "danger": _danger,
     "topic": _topic,
-    "water_topic": lambda sheet: [_say(sheet, "topic.water_in_basement")],
+    "water_topic": _water_topic,
     "person": _person,
     "when_person": _when_person,
     "unclear_reason": _unclear_reason,

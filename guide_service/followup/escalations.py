@@ -30,6 +30,8 @@ def _raising(dialect: Any) -> Any:
         set_={
             "times": _table.c.times + 1,
             "urgency": more_urgent,
+            # new words of danger need somebody again, whoever has claimed the earlier ones
+            "state": case((insert.excluded.urgency == Urgency.DANGER, "waiting"), else_=_table.c.state),
             "detail": insert.excluded.detail,
             "message_id": func.coalesce(insert.excluded.message_id, _table.c.message_id),
             "words": case((insert.excluded.words != "", insert.excluded.words), else_=_table.c.words),

@@ -11,13 +11,13 @@ import os
 import socket
 import threading
 import time
-import traceback
 from typing import Any
 
 from sqlalchemy.dialects import postgresql, sqlite
 
 from guide_service import jobs
 from guide_service.database import reading, writing
+from guide_service.faults import describe
 from guide_service.followup.handlers import HANDLERS, PERIODIC, bury
 from guide_service.followup.retention import seal_all_anew
 from guide_service.followup.work import JobLost, Work
@@ -116,11 +116,3 @@ class Worker:
 
 class AbandonedTooOften(Exception):
     """Every worker that took this job died of it."""
-
-
-def describe(problem: BaseException) -> str:
-    """What went wrong and where. Never the words of an exception: they may hold a number or a text."""
-    frames = traceback.extract_tb(problem.__traceback__)
-    ours = [frame for frame in frames if "guide_service" in frame.filename] or frames
-    where = f" at {ours[-1].name}:{ours[-1].lineno}" if ours else ""
-    return f"{type(problem).__name__}{where}"

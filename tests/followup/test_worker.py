@@ -15,9 +15,10 @@ from guide_service import jobs
 from guide_service.carrier.recording import RecordingSender
 from guide_service.clock import DatabaseClock
 from guide_service.database import writing
+from guide_service.faults import describe
 from guide_service.followup import handlers, worker
 from guide_service.followup.work import Work
-from guide_service.followup.worker import Worker, describe, run
+from guide_service.followup.worker import Worker, run
 from guide_service.readiness import worker_seen_lately
 from guide_service.records import Job, WorkerSeen
 from guide_service.wiring import Service

@@ -15,6 +15,7 @@ COMMANDS = frozenset({
 """Commands understood in every shipped language when they are all that a text says."""
 
 TOPICS: tuple[str, ...] = (
+    "just_flooded",
     "power_on", "gas", "water_in_basement", "sewage", "enter_house", "mold_general", "what_to_throw_out", "open_walls",
     "bleach", "fans_windows", "generator", "drinking_water", "asbestos_lead", "insurance", "sleep_there", "how_long",
     "what_meter", "where_pins", "what_number", "why_not_closed", "test_mold", "contractor", "renter", "kids_health",
