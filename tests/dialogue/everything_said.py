@@ -1,0 +1,131 @@
+"""One event of every kind, with the values that make a difference: what the machine is explored with."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+
+from guide_service.dialogue.answers import understand
+from guide_service.dialogue.events import (
+    AirHeard,
+    Danger,
+    Event,
+    EventName,
+    Listening,
+    PlaceKnown,
+    PlaceNamed,
+    ReadingHeard,
+    ReadingsHeard,
+    Unclear,
+    WhyUnclear,
+)
+from guide_service.drying.terms import Material, PlaceKind, Point, Qualifier
+from tests.dialogue.world import TODAY, Household, larkwater
+
+K1, K2 = PlaceNamed("K1", "K1"), PlaceNamed("K2", "K2")
+BATHROOM, S1 = PlaceNamed(None, "bathroom"), PlaceNamed("S1", "S1")
+PLAIN = frozenset(EventName) - {
+    EventName.DANGER, EventName.LANGUAGE, EventName.TOPIC, EventName.READINGS, EventName.CORRECTION, EventName.MOULD,
+    EventName.PLACES, EventName.METER, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS,
+    EventName.NAME, EventName.DATE, EventName.UNCLEAR, EventName.AIR,
+}  # fmt: skip
+"""Events without a value that matters."""
+
+
+def _numbers(place: PlaceNamed | None, *values: float, **more: object) -> tuple[ReadingHeard, ...]:
+    return tuple(ReadingHeard(place, None, value, raw=f"{value:g}", **more) for value in values)  # type: ignore[arg-type]
+
+
+def readings() -> Iterator[ReadingsHeard]:
+    yield ReadingsHeard(_numbers(K1, 22, 19, 17))
+    yield ReadingsHeard(_numbers(K1, 11, 10, 10) + _numbers(K2, 11, 10, 10))
+    yield ReadingsHeard(_numbers(None, 14))
+    yield ReadingsHeard(_numbers(None, 14, 13, 12))
+    yield ReadingsHeard(_numbers(K1, 14, 13, 12, 11, 10))
+    yield ReadingsHeard(_numbers(BATHROOM, 21, 20))
+    yield ReadingsHeard(_numbers(PlaceNamed("K9", "K9"), 12) + _numbers(S1, 17))
+    yield ReadingsHeard(_numbers(K1, 30, qualifier=Qualifier.ABOVE))
+    yield ReadingsHeard(_numbers(K1, 6, qualifier=Qualifier.BELOW))
+    yield ReadingsHeard(_numbers(K1, 14, material=Material.DRYWALL))
+    yield ReadingsHeard(
+        (ReadingHeard(K1, None, None, colour="green"), ReadingHeard(K2, Point.PLATE, None, colour="red"))
+    )
+    yield ReadingsHeard(_numbers(K2, 13, 12, 12), taken_on=TODAY - dt.timedelta(days=1))
+    yield ReadingsHeard(_numbers(K1, 18), (Unclear(WhyUnclear.JUMP, "45", K2, Point.PLATE, 45.0),), temp_c=20.0)
+
+
+def unclear() -> Iterator[Unclear]:
+    for why in WhyUnclear:
+        yield Unclear(why, "145", K1, Point.PLATE, 14.5)
+        yield Unclear(why, "145")
+    yield Unclear(WhyUnclear.NO_DECIMAL, "145", suggestion=14.5)
+    yield Unclear(WhyUnclear.NOT_A_READING, "2", suggestion=2.0)
+    yield Unclear(WhyUnclear.WHICH_PLACE, "B 22", BATHROOM, items=_numbers(BATHROOM, 22), labels=("K1", "K2"))
+    yield Unclear(WhyUnclear.WHICH_PLACE, "K1 22", PlaceNamed(None, "K1"), items=_numbers(K1, 22))
+
+
+def topics() -> list[str]:
+    """Every question in free words that has an answer."""
+    return sorted(id_.removeprefix("topic.") for id_ in larkwater().flows.messages if id_.startswith("topic."))
+
+
+def everything() -> list[Event]:
+    """Events that need no question to be open."""
+    values: list[tuple[EventName, list[object]]] = [
+        (EventName.DANGER, [*Danger]),
+        (EventName.LANGUAGE, ["es", None]),
+        (EventName.TOPIC, topics()[::12]),
+        (EventName.READINGS, [*readings()]),
+        (EventName.CORRECTION, list(readings())[:4]),
+        (EventName.MOULD, ["seen", "smelt"]),
+        (EventName.PLACES, ["add", "rename", "remove", None]),
+        (EventName.METER, ["borrow", "have", None]),
+        (EventName.COUNT, [0, 2, 61]),
+        (EventName.NUMBER, [14.5]),
+        (EventName.BAYS, [(1, 2), (99,), ()]),
+        (EventName.NAME, ["pantry", PlaceNamed("K1", "K1"), "7"]),
+        (EventName.DATE, [TODAY - dt.timedelta(days=3), TODAY + dt.timedelta(days=2), TODAY + dt.timedelta(days=60)]),
+        (
+            EventName.AIR,
+            [AirHeard(20.0, 70.0), AirHeard(outdoor_temp_c=12.0, outdoor_rh=60.0), AirHeard(indoor_rh=95.0)],
+        ),
+        (EventName.UNCLEAR, [*unclear()]),
+    ]
+    plain = [Event(name, "smelt" if name is EventName.MOULD else None, "so") for name in EventName if name in PLAIN]
+    plain.append(Event(EventName.NAME, "hall floor", "hall floor", PlaceKind.SUBFLOOR))
+    return plain + [Event(name, value, "so") for name, rows in values for value in rows]
+
+
+def leading_on() -> list[Event]:
+    """Those that mostly lead to another state, for walking far."""
+    one_each = {event.name: event for event in reversed(everything()) if event.name in _LEADING_ON}
+    return list(one_each.values())
+
+
+_LEADING_ON = frozenset({
+    EventName.SKIP, EventName.DONE, EventName.LATER, EventName.BACK, EventName.GREETING, EventName.CHECK,
+    EventName.PLACES, EventName.METER, EventName.MOULD, EventName.CLOSED, EventName.READINGS, EventName.CORRECTION,
+    EventName.UNCLEAR, EventName.NAME, EventName.COUNT, EventName.BAYS, EventName.DATE, EventName.CHECK_DUE,
+})  # fmt: skip
+
+
+def answers(household: Household) -> list[Event]:
+    """The offered answers of the open question, and the short words that come in answer to any question."""
+    keys = [offer.key for offer in household.standing.asked.offers]
+    return [Event(EventName.CHOICE, key, key) for key in dict.fromkeys([*keys, "yes", "no", "unsure"])]
+
+
+def heard(text: str, household: Household) -> tuple[Event, ...]:
+    """A text as it is understood in this household's place."""
+    facts = household.facts
+    names = {wall.id: wall.name for wall in facts.walls}
+    last: dict[str, dict[Point, float]] = {}
+    for reading in facts.readings:
+        if reading.value is not None:
+            last.setdefault(reading.place, {})[reading.point] = reading.value
+    places = tuple(
+        PlaceKnown(p.label, p.wall, names.get(p.wall, p.wall), p.kind, last.get(p.label, {})) for p in facts.places
+    )
+    first = household.standing.state == larkwater().flows.initial
+    listening = Listening(facts.language, household.standing.asked, places, facts.today, facts.opted_out, first)
+    return understand(text, listening, larkwater().lexicons)

@@ -1,0 +1,334 @@
+"""A household in memory: what a turn's effects make of its facts. The machine is walked in it without a database."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any
+
+from guide_service.clock import FixedClock
+from guide_service.county import read_county
+from guide_service.dialogue import effects as fx
+from guide_service.dialogue.events import Event
+from guide_service.dialogue.facts import CheckFacts, Facts
+from guide_service.dialogue.flow import FlowSet
+from guide_service.dialogue.machine import Decision, Standing, advance
+from guide_service.dialogue.stages import Stage
+from guide_service.drying.terms import (
+    Air,
+    Circumstances,
+    Mode,
+    Place,
+    PlaceKind,
+    Point,
+    Reading,
+    SelfCheck,
+    Wall,
+)
+from guide_service.settings import EXAMPLE_COUNTY, read_settings
+from guide_service.wiring import Service, build_service
+
+TODAY = dt.date(2026, 5, 20)
+LATER = TODAY + dt.timedelta(days=3)
+GOOD = CheckFacts(Mode.WOOD_PINS, SelfCheck.PASSED)
+
+
+@cache
+def larkwater() -> Service:
+    return build_service(
+        read_settings(demo=True, database_url="sqlite:///:memory:"),
+        clock=FixedClock(dt.datetime(2026, 5, 20, 15, tzinfo=dt.UTC)),
+    )
+
+
+@cache
+def nobody() -> Facts:
+    """A phone that was never heard."""
+    return Facts(
+        county=larkwater().county_facts,
+        policy=read_county(EXAMPLE_COUNTY).first_policy(),
+        air=Air(),
+        today=TODAY,
+        office_open=True,
+        office_opens=(TODAY, dt.time(8)),
+    )
+
+
+@dataclass(frozen=True)
+class Household:
+    """Where the conversation stands, and all that is known."""
+
+    standing: Standing
+    facts: Facts
+
+    def hears(self, flows: FlowSet, events: Sequence[Event]) -> tuple[Decision, Household]:
+        """What is decided, and the household afterwards."""
+        decision = advance(flows, self.standing, events, self.facts)
+        return decision, Household(decision.standing, after(self.facts, decision.effects))
+
+    def later(self, days: int) -> Household:
+        return replace(self, facts=replace(self.facts, today=self.facts.today + dt.timedelta(days=days)))
+
+
+def after(facts: Facts, effects: Sequence[fx.Effect]) -> Facts:
+    for effect in effects:
+        change = _CHANGES.get(type(effect))
+        if change:
+            facts = change(facts, effect)
+    return facts
+
+
+def _contact(facts: Facts, effect: fx.SetContact) -> Facts:
+    consented = facts.consented if effect.consented is None else effect.consented
+    return replace(facts, language=effect.language or facts.language, consented=consented)
+
+
+def _household(facts: Facts, effect: fx.SetHousehold) -> Facts:
+    told = {**facts.household, **effect.facts}
+    washed = told.get("washed_on")
+    circumstances = replace(
+        facts.circumstances, washed_on=dt.date.fromisoformat(washed) if isinstance(washed, str) else None
+    )
+    return replace(
+        facts,
+        area=effect.area or facts.area,
+        address=effect.address or facts.address,
+        stage=effect.stage or facts.stage,
+        household=told,
+        circumstances=circumstances,
+    )
+
+
+def _add_wall(facts: Facts, effect: fx.AddWall) -> Facts:
+    return replace(
+        facts,
+        walls=(*facts.walls, Wall(effect.letter, effect.name, effect.bays)),
+        letters_used=facts.letters_used | {effect.letter},
+    )
+
+
+def _update_wall(facts: Facts, effect: fx.UpdateWall) -> Facts:
+    changed = {name: value for name, value in (("name", effect.name), ("bays", effect.bays)) if value is not None}
+    walls = [replace(wall, **changed) if wall.id == effect.letter else wall for wall in facts.walls]
+    return replace(facts, walls=tuple(wall for wall in walls if not (effect.removed and wall.id == effect.letter)))
+
+
+def _add_place(facts: Facts, effect: fx.AddPlace) -> Facts:
+    place = Place(effect.label, effect.wall, PlaceKind(effect.kind), followed=effect.followed)
+    return replace(facts, places=(*(p for p in facts.places if p.label != effect.label), place))
+
+
+def _update_place(facts: Facts, effect: fx.UpdatePlace) -> Facts:
+    changed = {
+        name: value
+        for name, value in (("treated_plate", effect.treated_plate), ("followed", effect.followed))
+        if value is not None
+    }
+    places = [replace(p, **changed) if p.label == effect.label else p for p in facts.places]
+    return replace(facts, places=tuple(p for p in places if not (effect.removed and p.label == effect.label)))
+
+
+def _set_check(facts: Facts, effect: fx.SetCheck) -> Facts:
+    known = facts.checks.get(effect.taken_on, CheckFacts())
+    mode = Mode(effect.mode) if effect.mode else known.mode
+    self_check = SelfCheck(effect.self_check) if effect.self_check else known.self_check
+    visit = CheckFacts(mode, self_check)
+    own = {Mode.PINLESS, Mode.OTHER_SCALE, Mode.COLOUR}
+    readings = tuple(
+        replace(r, mode=r.mode if r.mode in own else mode, self_check=self_check)
+        if r.taken_on == effect.taken_on
+        else r
+        for r in facts.readings
+    )
+    return replace(facts, checks={**facts.checks, effect.taken_on: visit}, readings=readings)
+
+
+def _record(facts: Facts, effect: fx.RecordReadings) -> Facts:
+    gone = {new.replaces for new in effect.readings}
+    kept = tuple(reading for reading in facts.readings if reading.id not in gone)
+    number = max((int(reading.id) for reading in facts.readings), default=0)
+    new = tuple(replace(each.reading, id=str(number + n)) for n, each in enumerate(effect.readings, 1))
+    return replace(facts, readings=(*kept, *new), last_readings=new)
+
+
+def _withdraw(facts: Facts, effect: fx.WithdrawReadings) -> Facts:
+    left = tuple(reading for reading in facts.readings if reading.id not in effect.ids)
+    return replace(facts, readings=left, last_readings=())
+
+
+_CHANGES: dict[type, Callable[[Facts, Any], Facts]] = {
+    fx.SetContact: _contact,
+    fx.SetRole: lambda facts, effect: replace(facts, role=effect.role),
+    fx.SetHousehold: _household,
+    fx.AddWall: _add_wall,
+    fx.UpdateWall: _update_wall,
+    fx.AddPlace: _add_place,
+    fx.UpdatePlace: _update_place,
+    fx.SetCheck: _set_check,
+    fx.RecordReadings: _record,
+    fx.WithdrawReadings: _withdraw,
+    fx.ScheduleCheck: lambda facts, effect: replace(facts, next_check_on=effect.on),
+    fx.CancelChecks: lambda facts, _effect: replace(facts, next_check_on=None),
+    fx.Escalate: lambda facts, e: replace(facts, escalations={str(e.reason): "waiting", **facts.escalations}),
+    fx.ReportMould: lambda facts, _effect: replace(facts, circumstances=replace(facts.circumstances, mould_open=True)),
+    fx.FloodedAgain: lambda facts, effect: replace(
+        facts, circumstances=replace(facts.circumstances, flooded_again_on=effect.on)
+    ),
+    fx.OptOut: lambda facts, _effect: replace(facts, opted_out=True),
+    fx.OptIn: lambda facts, _effect: replace(facts, opted_out=False, consented=True),
+}
+
+
+# --- households to begin with -------------------------------------------------------------------------------------
+
+
+def round_of(facts: Facts, days_ago: int, **numbers: Sequence[float]) -> Facts:
+    """With a round of readings so long ago, wood setting and block in order: ``K1=(22, 19, 17)``."""
+    day = facts.today - dt.timedelta(days=days_ago)
+    number = len(facts.readings)
+    new = []
+    for label, values in numbers.items():
+        points = (Point.PLATE, Point.LOW_STUD, Point.MID_STUD) if len(values) == 3 else (Point.WOOD,)
+        for point, value in zip(points, values, strict=True):
+            number += 1
+            new.append(
+                Reading(
+                    str(number), label, point, value, day, day.isoformat(),
+                    mode=GOOD.mode, self_check=GOOD.self_check, confirmed=not facts.third_party,
+                )
+            )  # fmt: skip
+    return replace(
+        facts, readings=(*facts.readings, *new), last_readings=tuple(new), checks={**facts.checks, day: GOOD}
+    )
+
+
+@cache
+def kitchen() -> Facts:
+    """An owner with both open bays of the kitchen set up, a pin meter of her own, walls long open and washed."""
+    told = {"meter": {"have": True, "kind": "pins"}, "house_kind": "stud", "washed_on": "2026-05-01"}
+    return replace(
+        nobody(),
+        role="owner",
+        consented=True,
+        area="millrace",
+        address="12 Weir St",
+        household=told,
+        walls=(Wall("K", "kitchen", 2),),
+        letters_used=frozenset("K"),
+        places=(Place("K1", "K"), Place("K2", "K")),
+    )
+
+
+HOUSES: dict[str, dict[str, object]] = {
+    "unknown": {},
+    "stud": {"house_kind": "stud", "foundation": "basement", "water": "river", "old_house": "yes", "tap": "well"},
+    "masonry": {"house_kind": "masonry", "foundation": "crawl", "water": "clean", "old_house": "no", "tap": "town"},
+    "manufactured": {"house_kind": "manufactured", "belly": "wet", "water": "sewage", "old_house": "unsure"},
+}
+SETTLED: dict[str, object] = {
+    "power_off": True, "septic": "yes", "power_on": True, "walls_open": True, "dirty_said": True, "tap": "town",
+    "washed_on": "2026-05-10", "drying_since": "2026-05-10",
+}  # fmt: skip
+
+
+def dry_twice() -> Facts:
+    """Two rounds that meet the limit, the second one today."""
+    once = round_of(kitchen(), 4, K1=(12, 11, 11), K2=(11, 11, 10))
+    return round_of(once, 0, K1=(11, 11, 10), K2=(11, 10, 10))
+
+
+def _in_the_recovery_order(home: Standing, bare: Facts) -> dict[str, Household]:
+    """At every stage, in every kind of house, with everything still to be asked and with everything known."""
+    return {
+        f"{stage}_{name}_{role}_{bool(more)}": Household(
+            home, replace(bare, stage=str(stage), role=role, household={**told, **more})
+        )
+        for stage in Stage
+        for name, told in HOUSES.items()
+        for role, more in (("owner", {}), ("owner", SETTLED), ("renter", {}))
+        if role == "owner" or name == "unknown"
+    }
+
+
+def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
+    """Where a conversation stands when something earlier is still open, or only half is known."""
+    mould = {"greeted": True, "mould": {"sense": "seen"}}
+    address = Standing("welcome.address", {"greeted": True})
+    drying = {**SETTLED, "drying_since": "2026-05-18", "first_check_on": "2026-05-25"}
+    return {
+        "welcome_mould": Household(Standing("welcome.address", mould), bare),
+        "welcome_closed": Household(address, replace(bare, escalations={"closed_while_wet": "waiting"})),
+        "welcome_readings": Household(address, wet),
+        "welcome_places": Household(address, kitchen()),
+        "welcome_renter": Household(address, replace(bare, role="renter")),
+        "welcome_landlord": Household(address, replace(bare, role="landlord")),
+        "welcome_volunteer": Household(address, replace(bare, role="volunteer")),
+        "measuring": Household(
+            Standing("order.drying_on"), replace(wet, stage="measure", household=SETTLED, next_check_on=LATER)
+        ),
+        "measuring_ready": Household(
+            Standing("order.drying_on"), replace(dry_twice(), stage="measure", household=SETTLED)
+        ),
+        "measuring_due": Household(Standing("home.rest"), replace(wet, stage="measure")),
+        "measuring_new": Household(Standing("home.rest"), replace(kitchen(), stage="measure")),
+        "mould_water": Household(Standing("mould.water", mould), wet),
+        "mould_ducts": Household(Standing("mould.ducts", mould), replace(wet, household={"water": "river"})),
+        "power_is_off": Household(Standing("order.inside"), replace(bare, household={"power_off": True})),
+        "gas_is_off": Household(Standing("order.inside"), replace(bare, household={"power_off": True, "tap": "town"})),
+        "drying": Household(Standing("order.no_fire"), replace(bare, stage="dry", household=drying)),
+        "places_removed": Household(Standing("home.rest"), replace(wet, places=(), walls=())),
+        "places_removed_due": Household(
+            Standing("order.drying_on"), replace(wet, places=(), walls=(), household=SETTLED, next_check_on=None)
+        ),
+    }
+
+
+def households() -> dict[str, Household]:
+    """Beginnings that between them let every guard be true and be false."""
+    home, first = Standing("home.rest", {"greeted": True}), Standing(larkwater().flows.initial)
+    wet = replace(round_of(kitchen(), 6, K1=(26, 22, 19), K2=(18, 16, 15)), next_check_on=TODAY)
+    dry = round_of(kitchen(), 4, K1=(12, 11, 11), K2=(11, 11, 10))
+    ready = dry_twice()
+    mouldy = Circumstances(mould_open=True)
+    more = (
+        Place("K1", "K", treated_plate=True),
+        Place("S1", "S", PlaceKind.SUBFLOOR),
+        Place("R1", "R", PlaceKind.REFERENCE),
+    )
+    floors = replace(kitchen(), walls=(Wall("K", "kitchen", 4), Wall("S", "hall floor", 0), Wall("R", "dry wood", 0)),
+                     places=more)  # fmt: skip
+    stalled = kitchen()
+    for days in (15, 10, 5, 0):
+        stalled = round_of(stalled, days, K1=(24, 23, 23), K2=(11, 10, 10))
+    masonry = replace(nobody(), role="owner", consented=True, household={"house_kind": "masonry"}, stage="measure")
+    closed = replace(ready, office_open=False, office_opens=(TODAY + dt.timedelta(days=1), dt.time(8)))
+    contractor = round_of(replace(kitchen(), role="contractor"), 4, K1=(12, 11, 11), K2=(11, 11, 10))
+    bare = replace(kitchen(), walls=(), places=(), household={})
+    english = replace(nobody(), county=replace(nobody().county, languages=("en",)))
+    return {
+        **_in_the_recovery_order(home, bare),
+        **_in_the_middle(bare, wet),
+        "missed_twice": Household(Standing("home.rest", {"greeted": True, "misses": 2}), wet),
+        "one_language": Household(first, english),
+        "one_language_home": Household(home, english),
+        "new": Household(first, nobody()),
+        "no_reminders": Household(home, replace(nobody(), role="owner")),
+        "no_places": Household(home, bare),
+        "renter": Household(home, replace(bare, role="renter")),
+        "kitchen": Household(home, kitchen()),
+        "wet": Household(home, wet),
+        "wet_stopped": Household(Standing("stopped", {"greeted": True}), replace(wet, opted_out=True)),
+        "dry_once": Household(home, dry),
+        "ready": Household(home, replace(ready, stage="close")),
+        "ready_old": Household(home, ready).later(20),
+        "ready_mould": Household(home, replace(ready, circumstances=mouldy)),
+        "ready_flooded": Household(home, replace(ready, circumstances=Circumstances(flooded_again_on=TODAY))),
+        "after_hours": Household(home, replace(closed, escalations={"person": "claimed"})),
+        "contractor": Household(home, contractor),
+        "pinless": Household(home, replace(wet, household={"meter": {"have": True, "kind": "pinless"}})),
+        "floors": Household(home, round_of(floors, 5, K1=(18, 13, 12), S1=(17,), R1=(9,))),
+        "stalled": Household(home, stalled),
+        "masonry": Household(home, masonry),
+    }  # fmt: skip
