@@ -3,6 +3,7 @@
 # Anything after a hash is for the reader.
 at: 2026-05-20 11:00              local time of the county; the clock stands still from there
 on: postgres                      this script runs on PostgreSQL too
+languages: en es                  what the county offers (English alone, unless said)
 never: safe to close              before the first text: in no text of the whole conversation
 
 > water in basement               the first phone texts this (``B>`` is another phone)
@@ -30,7 +31,7 @@ _TEXT = re.compile(r"(?P<who>[A-Z]?)>(?: (?P<text>.*))?")
 _SENT = re.compile(r"sent(?: (?P<who>[A-Z]))?: (?P<text>.+)")
 _TOGETHER = re.compile(r"(?P<who>[A-Z]) lives with (?P<text>[A-Z])")
 EXPECTATIONS = ("<", "never", "silence", "sent", "nothing sent", "again", "kept")
-_VERBS = ("after", "at", "on", "never", "silence", "wait", "carrier", "fails", "agent", "kept")
+_VERBS = ("after", "at", "languages", "on", "never", "silence", "wait", "carrier", "fails", "agent", "kept")
 
 
 class NotAScript(ValueError):
@@ -59,6 +60,10 @@ class Script:
     def databases(self) -> tuple[str, ...]:
         more = [step.text for step in self.steps if step.verb == "on"]
         return ("sqlite", *more)
+
+    @property
+    def languages(self) -> tuple[str, ...]:
+        return next((tuple(step.text.split()) for step in self.steps if step.verb == "languages"), ("en",))
 
     @property
     def never(self) -> tuple[str, ...]:

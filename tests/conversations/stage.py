@@ -364,6 +364,7 @@ STEPS: dict[str, Callable[[Stage, Step], str | None]] = {
     "silence": Stage.silence,
     "at": Stage.set_clock,  # type: ignore[dict-item]
     "after": lambda _stage, _step: None,
+    "languages": lambda _stage, _step: None,
     "on": lambda _stage, _step: None,
     "wait": Stage.wait,
     "sent": Stage.expect_sent,

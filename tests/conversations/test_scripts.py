@@ -5,19 +5,17 @@ from __future__ import annotations
 import datetime as dt
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine
 
-from guide_service.carrier.recording import RecordingSender
-from guide_service.clock import FixedClock
 from guide_service.database import make_engine
-from guide_service.wiring import PolicyInForce, Service
+from guide_service.wiring import Service
 from tests.conftest import MONDAY_NOON, _empty
 from tests.conversations.script import NotAScript, Script, read_script
 from tests.conversations.stage import Broken, Stage, beginning_of
+from tests.turn.conftest import service_on
 
 SCRIPTS = [read_script(path) for path in sorted(Path(__file__).parent.glob("*.txt"))]
 PLAYED = [pytest.param(s, database, id=f"{s.path.stem}-{database}") for s in SCRIPTS for database in s.databases]
@@ -36,7 +34,8 @@ class Beginnings:
         if script.beginning:
             source, at, heard = self.after(beginning_of(script))
         shutil.copyfile(source, path)
-        stage = Stage(on_engine(self.wired, make_engine(f"sqlite:///{path}"), at), script, begun=True)
+        engine = make_engine(f"sqlite:///{path}")
+        stage = Stage(service_on(self.wired, engine, at, script.languages), script, begun=True)
         stage.heard = list(heard)
         return stage
 
@@ -49,11 +48,6 @@ class Beginnings:
             stage.service.engine.dispose()
             self.made[name] = (path, stage.clock.at, stage.heard)
         return self.made[name]
-
-
-def on_engine(wired: Service, engine: Engine, at: dt.datetime) -> Service:
-    policies = PolicyInForce(engine, wired.county.first_policy())
-    return replace(wired, engine=engine, clock=FixedClock(at), sender=RecordingSender(), policies=policies)
 
 
 @pytest.fixture(scope="session")
@@ -75,7 +69,7 @@ def staged(
             return made
         engine = request.getfixturevalue("postgres_engine")
         _empty(engine)
-        return Stage(on_engine(wired, engine, MONDAY_NOON), script)
+        return Stage(service_on(wired, engine, MONDAY_NOON, script.languages), script)
 
     yield stage
     for engine in engines:

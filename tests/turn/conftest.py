@@ -79,9 +79,23 @@ class Phones:
         return self.rows(Message, Message.direction == "out")
 
 
-def service_on(wired: Service, engine: Engine, at: dt.datetime = WEDNESDAY) -> Service:
-    policies = PolicyInForce(engine, wired.county.first_policy())
-    return replace(wired, engine=engine, clock=FixedClock(at), sender=RecordingSender(), policies=policies)
+def service_on(
+    wired: Service, engine: Engine, at: dt.datetime = WEDNESDAY, languages: tuple[str, ...] = ("en",)
+) -> Service:
+    """With a number that sends as fast as it likes: its rate is kept in real time, and weeks pass here in a second."""
+    hours = wired.county.hours.model_copy(update={"segments_per_second": 10_000.0})
+    county = wired.county.model_copy(update={"hours": hours, "languages": languages})
+    facts = replace(wired.county_facts, languages=languages)
+    policies = PolicyInForce(engine, county.first_policy())
+    return replace(
+        wired,
+        county=county,
+        county_facts=facts,
+        engine=engine,
+        clock=FixedClock(at),
+        sender=RecordingSender(),
+        policies=policies,
+    )
 
 
 @pytest.fixture
