@@ -27,7 +27,7 @@ from guide_service.dialogue.values import placeholders
 from guide_service.drying.assess import assess
 from guide_service.turning.deciding import _as_sent
 from guide_service.wording.sms import compose
-from tests.dialogue.everything_said import answers, everything, leading_on
+from tests.dialogue.everything_said import answers, everything, heard, leading_on
 from tests.dialogue.world import Household, households, larkwater
 
 MOST_KINDS = 4
@@ -49,6 +49,8 @@ class Explored:
     events: Counter[str] = field(default_factory=Counter)
     silences: Counter[str] = field(default_factory=Counter)
     all_clears: int = 0
+    offered: dict[tuple[str, ...], Household] = field(default_factory=dict)
+    """Households with a question open, its answers as they were sent, by the keys of these."""
     rendered: set[tuple[str, ...]] = field(default_factory=set)
     wrong: list[str] = field(default_factory=list)
 
@@ -174,18 +176,22 @@ def _look_at(
     ids = tuple(say.id for say in decision.says)
     if ids not in found.rendered:
         found.rendered.add(ids)
-        _kept_as_sent(before, event, decision, found)
+        _kept_as_sent(before, event, decision, then, found)
         for text in compose(decision.says, "en", larkwater().catalogues):
             if "%(" in text.body or not text.body.strip():
                 found.complain(before, event, f"reads {text.body!r}")
 
 
-def _kept_as_sent(before: Household, event: Event, decision: Decision, found: Explored) -> None:
+def _kept_as_sent(before: Household, event: Event, decision: Decision, then: Household, found: Explored) -> None:
     """The offered answers can be kept with the words that the person sees."""
     try:
-        _as_sent(decision.standing.asked, decision.says, larkwater(), "en")
+        asked = _as_sent(decision.standing.asked, decision.says, larkwater(), "en")
     except Exception as problem:
         found.complain(before, event, f"its answers cannot be kept: {problem!r}")
+        return
+    if asked.offers and any(say.id == "offer" for say in decision.says):
+        place = (then.standing.state, *(offer.key for offer in asked.offers))
+        found.offered.setdefault(place, replace(then, standing=replace(then.standing, asked=asked)))
 
 
 def _names_unknown(effect: fx.Effect, then: Household) -> str | None:
@@ -285,6 +291,22 @@ def _named(transition: Transition) -> str:
         if any(t is transition for t in state.transitions()):
             return f"{state.file}:{transition.line} ({state.id})"
     return f"anywhere.yaml:{transition.line}"
+
+
+def test_an_answer_typed_as_it_is_shown_is_that_answer(explored: Explored) -> None:
+    """By its number or by its words, in every question that offers answers."""
+    wrong = []
+    for (state, *_keys), household in explored.offered.items():
+        for offer in household.standing.asked.offers:
+            for typed in (offer.number, *offer.words, *map(str.lower, offer.words)):
+                events = [(event.name, event.value) for event in heard(typed, household)]
+                # the name of a language is a wish for it as well
+                if [event for event in events if event != (EventName.LANGUAGE, offer.key)] != [
+                    (EventName.CHOICE, offer.key)
+                ]:
+                    wrong.append(f"{state}: {typed!r} is heard as {events}")
+    assert len(explored.offered) > 50
+    assert wrong == []
 
 
 def test_the_same_turn_is_decided_the_same_way_twice() -> None:
