@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
@@ -45,6 +46,7 @@ def create_app(service: Service, run_worker: RunWorker | None = None) -> FastAPI
 
 def serve(service: Service, host: str, port: int, run_worker: RunWorker | None = None) -> None:
     """Until it is told to stop. No access log: addresses and numbers have no business in a log."""
+    spare_the_collector()
     uvicorn.run(
         create_app(service, run_worker),
         host=host,
@@ -56,6 +58,16 @@ def serve(service: Service, host: str, port: int, run_worker: RunWorker | None =
         server_header=False,
         timeout_graceful_shutdown=STOP_WITHIN_SECONDS,
     )
+
+
+def spare_the_collector() -> None:
+    """Flows, words and catalogues stay for good: they need not be looked through for garbage again and again.
+
+    A turn makes thousands of small objects and no cycles; measured, the collector took a fifth of its time.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 async def healthz() -> dict[str, str]:

@@ -41,6 +41,8 @@ def _sqlite_pragmas(connection: Any, _record: Any) -> None:
 
 
 def _sqlite_begin(connection: Any) -> None:
+    if connection.connection.driver_connection.in_transaction:  # begun by ``writing_on``
+        return
     reading = connection.get_execution_options().get("read_only", False)
     connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
 
@@ -54,9 +56,24 @@ def writing(engine: Engine) -> Iterator[Session]:
 
 @contextmanager
 def writing_on(connection: Connection) -> Iterator[None]:
-    """The same for somebody who has a connection, and has looked something up on it before."""
-    with _one_writer(connection.engine), connection.begin():
-        yield
+    """The same for somebody who has a connection, and has looked something up on it before.
+
+    Begun and ended at the driver, which costs a fifth of what SQLAlchemy's own transaction does; that joins it when
+    something is run through SQLAlchemy.
+    """
+    with _one_writer(connection.engine):
+        if connection.dialect.name == "sqlite":
+            connection.connection.cursor().execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            _whoever_began(connection).commit()
+        except BaseException:
+            _whoever_began(connection).rollback()
+            raise
+
+
+def _whoever_began(connection: Connection) -> Any:
+    return connection if connection.in_transaction() else connection.connection
 
 
 def _one_writer(engine: Engine) -> AbstractContextManager[Any]:

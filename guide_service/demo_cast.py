@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 COMMON = {
+    "welcome.language": "en",
     "welcome.consent": "yes",
     "welcome.role": "owner",
     "order.where": "airing",

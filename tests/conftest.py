@@ -121,10 +121,16 @@ MONDAY_NOON = dt.datetime(2027, 3, 15, 16, 0, tzinfo=dt.UTC)
 
 @pytest.fixture(scope="session")
 def wired() -> Service:
-    """Everything that costs time to read (flows, catalogues), once per process."""
-    return build_service(
-        read_settings(demo=True, database_url="sqlite:///:memory:"), clock=FixedClock(MONDAY_NOON), sender=RecordingSender()
-    )
+    """Everything that costs time to read (flows, catalogues), once per process. The county offers one language."""
+    settings = read_settings(demo=True, database_url="sqlite:///:memory:")
+    both = build_service(settings, clock=FixedClock(MONDAY_NOON), sender=RecordingSender())
+    return offering(both, "en")
+
+
+def offering(service: Service, *languages: str) -> Service:
+    """The same service for a county that offers these languages."""
+    county = service.county.model_copy(update={"languages": languages})
+    return replace(service, county=county, county_facts=replace(service.county_facts, languages=languages))
 
 
 @pytest.fixture

@@ -119,6 +119,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "meter_unknown": lambda sheet: _meter(sheet, "have") is None,
     "meter_pinless_only": lambda sheet: _meter(sheet, "kind") == "pinless",
     "wants_to_borrow": lambda sheet: sheet.event.value == "borrow",
+    "has_a_meter": lambda sheet: sheet.event.value == "have",
     "wants_rename": lambda sheet: sheet.event.value == "rename",
     "wants_remove": lambda sheet: sheet.event.value == "remove",
     "washed_unknown": lambda sheet: "washed_on" not in sheet.facts.household and not sheet.facts.readings,

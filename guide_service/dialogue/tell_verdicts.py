@@ -76,7 +76,7 @@ def status(sheet: Context) -> Sequence[Say]:
     labels = [place.label for place in sorted(sheet.followed(), key=label_order)]
     ready = [place for wall in sheet.assessment().walls if wall.ready for place in wall.covers]
     last = max(reading.taken_on for reading in sheet.facts.readings)
-    says = [Say("status.when", {"date": last}), *_bands(sheet, labels)]
+    says = [Say("status.when", {"date": last}), *_bands(sheet, labels, today=last == sheet.facts.today)]
     if (sheet.facts.today - last).days > sheet.facts.policy.reading_max_age_days:
         says.append(Say("status.old"))
     if ready:
@@ -147,25 +147,29 @@ def _number(reading: Reading) -> Argument:
 # --- bands --------------------------------------------------------------------------------------------------------
 
 
-def _bands(sheet: Context, labels: Iterable[str]) -> list[Say]:
+def _bands(sheet: Context, labels: Iterable[str], *, today: bool = True) -> list[Say]:
+    """A line for each band; dry is of its day, so what was read earlier is told as past."""
     wanted = set(labels)
     says = []
     for band in (Band.WET, Band.CAUTION, Band.DRY, Band.UNREAD):
         places = [v for v in sheet.assessment().verdicts if v.place in wanted and v.band == band]
         if len(places) == 1:
-            says.append(_one(places[0]))
+            says.append(_one(places[0], today))
         elif places:
             items = tuple(_item(v) for v in places[:MOST_LISTED])
-            says.append(Say(f"verdict.{band}_many", {"list": items}))
+            past = "_then" if band == Band.DRY and not today else ""
+            says.append(Say(f"verdict.{band}_many{past}", {"list": items}))
     return says
 
 
-def _one(verdict: PlaceVerdict) -> Say:
+def _one(verdict: PlaceVerdict, today: bool) -> Say:
     if verdict.worst is None:
         id_ = "verdict.unread" if verdict.band == Band.UNREAD else f"verdict.{verdict.band}_relative"
         return Say(id_, {"place": verdict.place})
     args = {"place": verdict.place, "value": _worst(verdict), "point": Say(f"point.{verdict.worst.point}")}
-    return Say(f"verdict.{verdict.band}", args if verdict.band != Band.UNREAD else {"place": verdict.place})
+    if verdict.band == Band.UNREAD:
+        return Say("verdict.unread", {"place": verdict.place})
+    return Say("verdict.dry_then" if verdict.band == Band.DRY and not today else f"verdict.{verdict.band}", args)
 
 
 def _item(verdict: PlaceVerdict) -> Say:

@@ -6,8 +6,10 @@ import datetime as dt
 import os
 import threading
 import time
+from typing import Any
 
-from sqlalchemy import DateTime, Dialect, MetaData
+from sqlalchemy import BigInteger, DateTime, Dialect, MetaData
+from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.types import TypeDecorator
 from sqlmodel import SQLModel
 
@@ -39,6 +41,12 @@ class UtcDateTime(TypeDecorator[dt.datetime]):
         if value is None:
             return None
         return value.replace(tzinfo=dt.UTC) if value.tzinfo is None else value.astimezone(dt.UTC)
+
+
+@compiles(BigInteger, "sqlite")
+def _as_row_id(_type: BigInteger, _compiler: Any, **_how: Any) -> str:
+    """All integers of SQLite have 64 bits; a key of this very name is the row's own place, not a second index."""
+    return "INTEGER"
 
 
 _lock = threading.Lock()

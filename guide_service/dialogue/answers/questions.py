@@ -69,9 +69,17 @@ def _numbered(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked) -> Event | 
     numbers = {f"{figure.value:g}" for figure in figures if figure.value is not None}
     if not numbers or any(lexeme.kind in ("word", "place", "points", "materials") for lexeme in lexemes):
         return _number_and_words(heard, asked)
+    if _is_pronoun(heard, lexemes):
+        return None
     if len(numbers) > 1:
         return _ask(WhyUnclear.MANY_NUMBERS, heard) if len(figures) == 2 else None
     return _chosen(numbers.pop(), asked, heard)
+
+
+def _is_pronoun(heard: Heard, lexemes: Sequence[Lexeme]) -> bool:
+    """ "I need one": a number in words, in a sentence of more than politeness."""
+    spelled = any(lexeme.kind == "figure" and not heard.spoken[lexeme.start][0].isdigit() for lexeme in lexemes)
+    return spelled and any(lexeme.kind not in _TRIVIAL and lexeme.kind != "figure" for lexeme in lexemes)
 
 
 def _number_and_words(heard: Heard, asked: Asked) -> Event | None:

@@ -115,6 +115,8 @@ def _together(
         events = [event for event in events if not _is_claim(event)]
     if answered is not None and events and _is_unoffered(answered, listening):
         answered = None
+    if answered is not None and any(event.name is EventName.METER for event in said):
+        answered = None  # "I have one" is about a meter, whatever else was asked
     if answered is not None:
         events = [*(e for e in events if not _is_part_of_answer(e, heard)), answered]
     if listening.asked.expect is Expect.NAME and not readings:
