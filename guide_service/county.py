@@ -171,7 +171,6 @@ class County(_Part):
         return Policy(version=1, **limits, next_check_days=every, sources=dict(self.limits.sources))
 
 
-
 def read_county(path: Path) -> County:
     """The county of a file; ``SettingsError`` with the file and the field when it is missing or wrong."""
     try:
