@@ -21,7 +21,7 @@ Row = dict[str, object]
 SEED = 2031
 HOUSES, PER_HOUSE = 1300, 6
 LONE_HOUSES = 1300
-FRONTIER_HOUSES = 140
+FRONTIER_HOUSES = 110
 LEVELS = (0.8, 0.9, 0.975)
 METERS = {"central": (CENTRAL, 0.01), "adverse": (ADVERSE, 0.03)}
 
