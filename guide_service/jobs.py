@@ -22,6 +22,7 @@ from sqlmodel import Session
 
 from guide_service.records import Job
 from guide_service.records.base import new_id
+from guide_service.records.job import LIVE
 from guide_service.records.prepared import Prepared
 
 LEASE_SECONDS = 120.0
@@ -33,7 +34,7 @@ LONGEST_BACK_OFF = dt.timedelta(hours=1)
 
 _jobs: Any = Job.__table__  # type: ignore[attr-defined]
 _LIVE = ("ready", "running")
-_LIVE_KEY: dict[str, Any] = {"index_elements": ["key"], "index_where": text("state in ('ready', 'running')")}
+_LIVE_KEY: dict[str, Any] = {"index_elements": ["key"], "index_where": text(LIVE)}
 _FRESH: dict[str, Any] = {
     "state": "ready",
     "attempts": 0,
@@ -64,8 +65,7 @@ _ENQUEUE_ONCE = Prepared(
 )
 _CANCEL = Prepared(
     update(_jobs)
-    # the index's own words: with parameters SQLite does not see that its partial index fits
-    .where(_jobs.c.key == bindparam("live_key"), text("state in ('ready', 'running')"))
+    .where(_jobs.c.key == bindparam("live_key"), text(LIVE))
     .values(state="cancelled", lease_until=None)
     .returning(_jobs.c.kind, _jobs.c.payload)
 )

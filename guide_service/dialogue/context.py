@@ -39,8 +39,7 @@ class Context:
     touched: list[str] = field(default_factory=list)
     """Labels that this turn's readings are about, in the order sent."""
     _assessed: Assessment | None = None
-    _made: dict[int, tuple[Reading, CheckFacts, Reading]] = field(default_factory=dict)
-    """By identity: a reading, its visit, and the reading as it is with that visit. Asked for many times a turn."""
+    _readings: list[Reading] | None = None
 
     @classmethod
     def of(cls, facts: Facts, slots: dict[str, object], asked: Asked, messages: Mapping[str, Message]) -> Context:
@@ -69,6 +68,11 @@ class Context:
 
     def readings(self) -> list[Reading]:
         """History and this turn's, without what was taken back, each with the mode and self-check of its visit."""
+        if self._readings is None:
+            self._readings = self._read()
+        return self._readings
+
+    def _read(self) -> list[Reading]:
         replaced = self.withdrawn | {new.replaces for new in self.new_readings if new.replaces}
         everything = [r for r in self.facts.readings if r.id not in replaced]
         everything += [new.reading for new in self.new_readings if new.reading.id not in replaced]
@@ -78,10 +82,7 @@ class Context:
         visit = self.checks.get(reading.taken_on)
         if visit is None or (visit is self.facts.checks.get(reading.taken_on) and not reading.id.startswith("new:")):
             return reading
-        made = self._made.get(id(reading))
-        if made is None or made[1] is not visit:
-            made = self._made[id(reading)] = (reading, visit, _with_visit(reading, visit))
-        return made[2]
+        return _with_visit(reading, visit)
 
     def assessment(self) -> Assessment:
         """The verdicts on history and new readings together; computed once a turn, when it is asked for."""
@@ -103,7 +104,8 @@ class Context:
         return tuple(wall for wall in self.walls if wall.id not in only_reference)
 
     def forget_assessment(self) -> None:
-        self._assessed = None
+        """To be called whenever readings, visits, walls or places have changed."""
+        self._assessed = self._readings = None
 
     def verdict(self, label: str) -> PlaceVerdict | None:
         return next((v for v in self.assessment().verdicts if v.place == label), None)
@@ -133,10 +135,9 @@ class Context:
         """The first point that read below the meter's range today, only once, and was not pushed again yet."""
         pushed = set(strings(self.slots.get("pushed")))
         today = [r for r in self.readings() if r.taken_on == self.facts.today]
-        for reading in today:
+        for reading in (r for r in today if r.qualifier == Qualifier.BELOW):
             same = [r for r in today if (r.place, r.point) == (reading.place, reading.point)]
-            below = all(r.qualifier == Qualifier.BELOW for r in same)
-            if below and len(same) == 1 and f"{reading.place}:{reading.point}" not in pushed:
+            if len(same) == 1 and f"{reading.place}:{reading.point}" not in pushed:
                 return reading.place, reading.point
         return None
 

@@ -10,6 +10,9 @@ from sqlmodel import Field, SQLModel
 
 from guide_service.records.base import UtcDateTime, new_id
 
+LIVE = "state in ('ready', 'running')"
+"""In the very words of the partial index below: with parameters in it SQLite would not see that the index fits."""
+
 
 class Job(SQLModel, table=True):
     id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
@@ -32,8 +35,8 @@ class Job(SQLModel, table=True):
             "uq_job_live_key",
             "key",
             unique=True,
-            sqlite_where=text("state in ('ready', 'running')"),
-            postgresql_where=text("state in ('ready', 'running')"),
+            sqlite_where=text(LIVE),
+            postgresql_where=text(LIVE),
         ),
         Index("ix_job_state_run_at", "state", "run_at"),
     )

@@ -8,7 +8,7 @@ SQLite without one, each look-up sees the newest commit; the driver of PostgreSQ
 from __future__ import annotations
 
 from collections import namedtuple
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -65,10 +65,10 @@ class Prepared:
         rows = self.rows(connection, values)
         return rows[0] if rows else None
 
-    def run(self, connection: Connection, *rows: Values) -> int:
-        """How many rows it changed, where it is run once."""
-        compiled = self._for(connection.dialect)
-        return sum(_cursor_after(connection, compiled, values).rowcount for values in rows)
+    def run(self, connection: Connection, values: Values) -> int:
+        """How many rows it changed."""
+        changed: int = _cursor_after(connection, self._for(connection.dialect), values).rowcount
+        return changed
 
     def _for(self, dialect: Dialect) -> _Compiled:
         found = self._compiled.get(dialect.name)
@@ -77,9 +77,28 @@ class Prepared:
         return found
 
 
-def insert_into(table: Table, *columns: str) -> Prepared:
-    """Sets these columns, or all."""
-    return Prepared(insert(table), *(columns or table.c.keys()))
+class Insert:
+    """New rows of a table, all of them in one statement: each round trip to a server costs more than a row does."""
+
+    def __init__(self, table: Table, *, without: Collection[str] = ()) -> None:
+        self._table, self._columns = table, [name for name in table.c.keys() if name not in without]  # noqa: SIM118
+        self._prepared: dict[int, tuple[Prepared, list[tuple[int, str, str]]]] = {}
+
+    def run(self, connection: Connection, *rows: Values) -> None:
+        """What a row does not name is NULL."""
+        if rows:
+            prepared, places = self._for(len(rows))
+            prepared.run(connection, {name: rows[n].get(column) for n, column, name in places})
+
+    def _for(self, count: int) -> tuple[Prepared, list[tuple[int, str, str]]]:
+        if count not in self._prepared:
+            places = [(n, column, f"{column}_{n}") for n in range(count) for column in self._columns]
+            types = {column: self._table.c[column].type for column in self._columns}
+            values: list[dict[str, Any]] = [{} for _ in range(count)]
+            for n, column, name in places:
+                values[n][column] = bindparam(name, type_=types[column])
+            self._prepared[count] = Prepared(insert(self._table).values(values)), places
+        return self._prepared[count]
 
 
 def change(connection: Connection, table: Table, row_id: int, values: Values) -> None:

@@ -22,7 +22,7 @@ from guide_service.dialogue.machine import Standing
 from guide_service.records import Contact, Conversation, Household, Membership, Message
 from guide_service.records.base import new_id
 from guide_service.records.loading import Known
-from guide_service.records.prepared import Prepared, change, insert_into
+from guide_service.records.prepared import Insert, Prepared, change
 from guide_service.turning.deciding import Plan
 from guide_service.turning.knowing import asked_as_stored
 from guide_service.turning.storing import Writer
@@ -53,15 +53,8 @@ _CLAIM = Prepared(
     .where(_household.c.id == bindparam("household"), _household.c.version == bindparam("seen"))
     .values(version=_household.c.version + 1, updated_at=bindparam("at", type_=_household.c.updated_at.type))
 )
-_OF_ALL_TEXTS = (
-    "id", "contact_id", "household_id", "direction", "channel", "origin", "body", "language", "at", "segments",
-    "attempts",
-)  # fmt: skip
-_INSERT_INBOUND = insert_into(
-    _table(Message), *_OF_ALL_TEXTS, "carrier_sid", "outcome", "outcome_reason", "media", "understood"
-)
-_INSERT_REPLY = insert_into(_table(Message), *_OF_ALL_TEXTS, "reply_to", "encoding", "texts", "status", "status_at")
-_INSERT_FIRST = {model: insert_into(_table(model)) for model in (Contact, Household, Membership, Conversation)}
+_MESSAGES = Insert(_table(Message), without=("agent_id", "error_code"))
+_FIRST_ROWS = {model: Insert(_table(model)) for model in (Contact, Household, Membership, Conversation)}
 HEARD_EVERY = dt.timedelta(hours=1)
 """``last_heard_at`` is kept to the hour: it decides about days."""
 
@@ -82,8 +75,8 @@ def keep_text(
     ids = _claimed(connection, known, now) if known else _first_contact(connection, service, origin, plan, now)
     message_id = new_id()
     texts = () if plan.silence else tuple((new_id(), text) for text in plan.texts)
-    _INSERT_INBOUND.run(connection, _inbound_row(message_id, ids, inbound, plan, now))
-    _INSERT_REPLY.run(connection, *(_reply_row(row, text, ids, message_id, plan, now) for row, text in texts))
+    replies = (_reply_row(row, text, ids, message_id, plan, now) for row, text in texts)
+    _MESSAGES.run(connection, _inbound_row(message_id, ids, inbound, plan, now), *replies)
     if ids.household is not None:
         _carry_out(connection, service, ids, known, plan, message_id, inbound.body, now)
     return Answer(message_id, tuple((row, text.body) for row, text in texts))
@@ -137,7 +130,7 @@ def _first_contact(connection: Connection, service: Service, origin: Origin, pla
         created_at=now,
         last_heard_at=now,
     )
-    _INSERT_FIRST[Contact].run(connection, contact.model_dump())
+    _FIRST_ROWS[Contact].run(connection, contact.model_dump())
     if origin.kind != SenderKind.PHONE:
         return Ids(contact.id, None, None)
     household = Household(created_at=now, updated_at=now, version=1)
@@ -146,7 +139,7 @@ def _first_contact(connection: Connection, service: Service, origin: Origin, pla
     )
     membership = Membership(contact_id=contact.id, household_id=household.id, joined_at=now)
     for row in (household, membership, conversation):
-        _INSERT_FIRST[type(row)].run(connection, row.model_dump())
+        _FIRST_ROWS[type(row)].run(connection, row.model_dump())
     return Ids(contact.id, household.id, conversation.id)
 
 
@@ -191,7 +184,7 @@ def _heard(connection: Connection, known: Known | None, writer: Writer, plan: Pl
     if who.unanswered:
         writer.household["unanswered"] = 0
     assessed = any(isinstance(effect, StoreAssessment) for effect in plan.effects)
-    if who.unanswered or assessed:
+    if who.nudged and (who.unanswered or assessed):
         jobs.cancel(connection, f"nudge:{who.household_id}")
     if who.unanswered and assessed:
         jobs.cancel(connection, f"started:{who.household_id}")  # a reminder that still waits to be sent

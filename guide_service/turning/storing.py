@@ -30,7 +30,7 @@ from guide_service.records import (
     WallRow,
 )
 from guide_service.records.base import new_id
-from guide_service.records.prepared import Prepared, change, insert_into
+from guide_service.records.prepared import Insert, Prepared, change
 from guide_service.wiring import Service
 
 STOPPED_KEYS = ("check", "nudge", "look_back")
@@ -42,10 +42,8 @@ def _table(model: Any) -> Table:
     return table
 
 
-_LATER = {"agent_id", "superseded_at"}
-"""Columns of a reading that a text never sets."""
-_INSERT_READING = insert_into(_table(ReadingRow), *(set(_table(ReadingRow).c.keys()) - _LATER))
-_INSERT_VERDICT = insert_into(_table(Verdict))
+_READINGS = Insert(_table(ReadingRow), without=("agent_id", "superseded_at"))
+_VERDICTS = Insert(_table(Verdict))
 _OF_DAY: dict[str, Any] = {"index_elements": ["household_id", "taken_on"]}
 _NEW_VISIT = Prepared(
     {
@@ -232,7 +230,7 @@ def _set_check(writer: Writer, effect: fx.SetCheck) -> None:
 def _record_readings(writer: Writer, effect: fx.RecordReadings) -> None:
     for new in effect.readings:
         writer.new_readings[new.reading.id] = new_id()
-        _INSERT_READING.run(writer.connection, _reading_row(writer, new))
+    _READINGS.run(writer.connection, *[_reading_row(writer, new) for new in effect.readings])
     _supersede(writer, *(row for row in map(_stored_one_replaced, effect.readings) if row is not None))
 
 
@@ -279,7 +277,7 @@ def _store_assessment(writer: Writer, effect: fx.StoreAssessment) -> None:
     assessment = effect.assessment
     told = [verdict for verdict in assessment.verdicts if verdict.place in effect.told]
     if told:
-        _INSERT_VERDICT.run(writer.connection, *(_verdict_row(writer, v, assessment.policy_version) for v in told))
+        _VERDICTS.run(writer.connection, *(_verdict_row(writer, v, assessment.policy_version) for v in told))
     writer.household.update(_summary(assessment))
     if told:
         day = max(writer.visits, default=None)
