@@ -16,6 +16,8 @@ from typing import Any
 from sqlalchemy import Connection, Dialect, Float, Table, bindparam, insert, update
 from sqlalchemy.exc import DBAPIError
 
+from guide_service.records.base import UtcDateTime
+
 Values = Mapping[str, Any]
 Process = Callable[[Any], Any]
 
@@ -35,7 +37,11 @@ class _Compiled:
 
     def parameters(self, values: Values) -> Any:
         given = {**self.constants, **values} if self.constants else values
-        cells = _processed([given[name] for name in self.names], self.fit)
+        return self.in_order([given[name] for name in self.names])
+
+    def in_order(self, cells: list[Any]) -> Any:
+        """The parameters, from values that come in the order of the names."""
+        cells = _processed(cells, self.fit)
         return cells if self.by_position else dict(zip(self.names, cells, strict=True))
 
     def made(self, raw: Sequence[Any]) -> Any:
@@ -58,8 +64,9 @@ class Prepared:
 
     def rows(self, connection: Connection, values: Values) -> list[Any]:
         """What it finds or returns, as named tuples."""
-        compiled = self._for(connection.dialect)
-        return [compiled.made(raw) for raw in _cursor_after(connection, compiled, values).fetchall()]
+        compiled = self.compiled(connection.dialect)
+        found = _cursor_after(connection, compiled, compiled.parameters(values)).fetchall()
+        return [compiled.made(raw) for raw in found]
 
     def first(self, connection: Connection, values: Values) -> Any:
         rows = self.rows(connection, values)
@@ -67,10 +74,11 @@ class Prepared:
 
     def run(self, connection: Connection, values: Values) -> int:
         """How many rows it changed."""
-        changed: int = _cursor_after(connection, self._for(connection.dialect), values).rowcount
+        compiled = self.compiled(connection.dialect)
+        changed: int = _cursor_after(connection, compiled, compiled.parameters(values)).rowcount
         return changed
 
-    def _for(self, dialect: Dialect) -> _Compiled:
+    def compiled(self, dialect: Dialect) -> _Compiled:
         found = self._compiled.get(dialect.name)
         if found is None:
             found = self._compiled[dialect.name] = _compile(self._statement, self._columns, dialect)
@@ -82,22 +90,20 @@ class Insert:
 
     def __init__(self, table: Table, *, without: Collection[str] = ()) -> None:
         self._table, self._columns = table, [name for name in table.c.keys() if name not in without]  # noqa: SIM118
-        self._prepared: dict[int, tuple[Prepared, list[tuple[int, str, str]]]] = {}
+        self._prepared: dict[int, Prepared] = {}
 
     def run(self, connection: Connection, *rows: Values) -> None:
         """What a row does not name is NULL."""
         if rows:
-            prepared, places = self._for(len(rows))
-            prepared.run(connection, {name: rows[n].get(column) for n, column, name in places})
+            compiled = self._of(len(rows)).compiled(connection.dialect)
+            cells = [row.get(column) for row in rows for column in self._columns]
+            _cursor_after(connection, compiled, compiled.in_order(cells))
 
-    def _for(self, count: int) -> tuple[Prepared, list[tuple[int, str, str]]]:
+    def _of(self, count: int) -> Prepared:
         if count not in self._prepared:
-            places = [(n, column, f"{column}_{n}") for n in range(count) for column in self._columns]
             types = {column: self._table.c[column].type for column in self._columns}
-            values: list[dict[str, Any]] = [{} for _ in range(count)]
-            for n, column, name in places:
-                values[n][column] = bindparam(name, type_=types[column])
-            self._prepared[count] = Prepared(insert(self._table).values(values)), places
+            rows = [{c: bindparam(f"{c}_{n}", type_=types[c]) for c in self._columns} for n in range(count)]
+            self._prepared[count] = Prepared(insert(self._table).values(rows))
         return self._prepared[count]
 
 
@@ -125,10 +131,16 @@ def _compile(statement: Any, columns: Sequence[str], dialect: Dialect) -> _Compi
         names=names,
         constants={name: compiled.binds[name].effective_value for name in names if not compiled.binds[name].required},
         by_position=compiled.positional,
-        fit=_processes([compiled.binds[name].type.dialect_impl(dialect).bind_processor(dialect) for name in names]),
+        fit=_processes([_binding(compiled.binds[name].type, dialect) for name in names]),
         row=row._make,
         results=_processes([_result(column, dialect) for column in found]),
     )
+
+
+def _binding(type_: Any, dialect: Dialect) -> Process | None:
+    process: Process | None = type_.dialect_impl(dialect).bind_processor(dialect)
+    # a turn writes its own instant into ten columns
+    return lru_cache(maxsize=8)(process) if process and isinstance(type_, UtcDateTime) else process
 
 
 def _result(column: Any, dialect: Dialect) -> Process | None:
@@ -142,10 +154,10 @@ def _processes(all_of_them: Sequence[Process | None]) -> tuple[tuple[int, Proces
     return tuple((at, process) for at, process in enumerate(all_of_them) if process)
 
 
-def _cursor_after(connection: Connection, compiled: _Compiled, values: Values) -> Any:
+def _cursor_after(connection: Connection, compiled: _Compiled, parameters: Any) -> Any:
     cursor = connection.connection.cursor()
     try:
-        cursor.execute(compiled.sql, compiled.parameters(values))
+        cursor.execute(compiled.sql, parameters)
     except connection.dialect.loaded_dbapi.Error as trouble:
         raise _told(connection, compiled, trouble) from trouble
     return cursor

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from guide_service.dialogue.events import Asked, Expect, Listening, Offer, PlaceKnown
@@ -41,23 +40,24 @@ JUMP_WITHIN_DAYS = 8
 def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
     """Everything a turn may decide on. ``known`` is None for a phone that was never heard."""
     area = known.who.area if known else None
-    local = now.astimezone(service.county.zone(area))
-    opens = next_office_hour(now, service.county.zone(area), service.county.office_of(area))
-    facts = Facts(
-        county=service.county_facts,
-        policy=service.policy(),
-        air=service.weather.outdoor(area, local.date()),
-        today=local.date(),
-        office_open=opens == now,
-        office_opens=(opens.astimezone(local.tzinfo).date(), opens.astimezone(local.tzinfo).time()),
-        language=service.county.languages[0],
-    )
+    zone = service.county.zone(area)
+    today = now.astimezone(zone).date()
+    opens = next_office_hour(now, zone, service.county.office_of(area))
+    opens_there = opens.astimezone(zone)
+    outdoor = service.weather.outdoor(area, today)
+    about: dict[str, Any] = {
+        "county": service.county_facts,
+        "policy": service.policy(),
+        "today": today,
+        "office_open": opens == now,
+        "office_opens": (opens_there.date(), opens_there.time()),
+    }
     if known is None or known.who.household_id is None:
-        return facts
+        return Facts(**about, air=outdoor, language=service.county.languages[0])
     who = known.who
     readings = _readings(known)
-    return replace(
-        facts,
+    return Facts(
+        **about,
         language=who.language,
         role=who.role or "unknown",
         consented=who.consented_at is not None,
@@ -66,7 +66,7 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         address=who.address,
         stage=who.stage or "unknown",
         household=who.facts or {},
-        air=air_of((who.facts or {}).get("air"), facts.air, facts.today),
+        air=air_of((who.facts or {}).get("air"), outdoor, today),
         walls=_walls(known.places),
         letters_used=frozenset(row.letter for row in known.places),
         places=_places(known.places),
@@ -161,10 +161,13 @@ def _reading(row: Any, visit: Any) -> Reading:
 
 def _last(known: Known, readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
     """Readings of this phone's latest text that held any."""
-    mine = [row for row in known.readings if row.contact_id == known.who.contact_id]
-    latest = max((row.message_id or 0 for row in mine), default=0)
-    ids = {str(row.reading_id) for row in mine if row.message_id == latest}
-    return tuple(reading for reading in readings if reading.id in ids)
+    phone = known.who.contact_id
+    latest = max([row.message_id or 0 for row in known.readings if row.contact_id == phone], default=None)
+    return tuple(
+        reading
+        for row, reading in zip(known.readings, readings, strict=True)
+        if row.contact_id == phone and row.message_id == latest
+    )
 
 
 def _circumstances(known: Known) -> Circumstances:

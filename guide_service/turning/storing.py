@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from sqlalchemy import Connection, Table, update
@@ -310,10 +310,14 @@ def _verdict_row(writer: Writer, verdict: PlaceVerdict, policy_version: int) -> 
         "passes": verdict.passes,
         "reasons": [_reason_row(reason) for reason in verdict.reasons],
         "readings": [str(writer.reading_id(name)) for name in verdict.readings],
-        "forecast": {k: str(v) if v else None for k, v in asdict(forecast).items()} if forecast else None,
+        "forecast": {f.name: _told(getattr(forecast, f.name)) for f in fields(forecast)} if forecast else None,
         "policy_version": policy_version,
         "at": writer.now,
     }
+
+
+def _told(value: object) -> str | None:
+    return str(value) if value else None
 
 
 def _reason_row(reason: Reason) -> dict[str, Any]:
