@@ -3,8 +3,8 @@
 Rules of this file. At most one live job per key. The newest word wins: ``enqueue`` and ``cancel`` also take a *running*
 job from its worker, whose ``finish`` is then refused; a worker that settles its job in the transaction of its effect
 thus rolls back what nobody wants any more. ``run_at`` is a date of the service (the demo's clock); leases are real
-time. Jobs with an earlier ``run_at`` go first. A payload holds ids only and handlers bear unknown fields, since jobs
-outlive deploys.
+time. Jobs with an earlier ``run_at`` go first, then those made first. A payload holds ids only and handlers bear
+unknown fields, since jobs outlive deploys.
 
 States: ready -> running -> done; ready or running -> cancelled; running -> ready (failed, lease run out) or dead.
 """
@@ -75,7 +75,7 @@ _WANTED = (literal(True) == bindparam("every_kind")) | _jobs.c.kind.in_(bindpara
 
 
 def _first(*conditions: Any) -> Any:
-    rows = select(_jobs.c.id).where(*conditions, _WANTED).order_by(_jobs.c.run_at).limit(1)
+    rows = select(_jobs.c.id).where(*conditions, _WANTED).order_by(_jobs.c.run_at, _jobs.c.id).limit(1)
     return rows.with_for_update(skip_locked=True).scalar_subquery()
 
 

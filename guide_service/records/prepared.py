@@ -28,21 +28,19 @@ class _Compiled:
     names: tuple[str, ...]
     """Each parameter in the order of the statement."""
     constants: Values
-    by_position: bool
     fit: tuple[tuple[int, Process], ...]
     """The parameters that must be made fit for the driver, by place."""
     row: Callable[[Iterable[Any]], Any]
     results: tuple[tuple[int, Process], ...]
     """The columns whose values the driver does not give as we want them."""
 
-    def parameters(self, values: Values) -> Any:
+    def parameters(self, values: Values) -> list[Any]:
         given = {**self.constants, **values} if self.constants else values
         return self.in_order([given[name] for name in self.names])
 
-    def in_order(self, cells: list[Any]) -> Any:
+    def in_order(self, cells: list[Any]) -> list[Any]:
         """The parameters, from values that come in the order of the names."""
-        cells = _processed(cells, self.fit)
-        return cells if self.by_position else dict(zip(self.names, cells, strict=True))
+        return _processed(cells, self.fit)
 
     def made(self, raw: Sequence[Any]) -> Any:
         return self.row(_processed(list(raw), self.results))
@@ -122,19 +120,23 @@ def _update(table: Table, columns: tuple[str, ...]) -> Prepared:
 def _compile(statement: Any, columns: Sequence[str], dialect: Dialect) -> _Compiled:
     if isinstance(statement, Mapping):
         statement = statement[dialect.name]
-    compiled = statement.compile(dialect=dialect, column_keys=list(columns) or None)
-    names = tuple(compiled.positiontup if compiled.positional else compiled.construct_params(_check=False))
+    compiled = statement.compile(dialect=_by_position(dialect), column_keys=list(columns) or None)
+    names = tuple(compiled.positiontup)
     found = tuple(statement.exported_columns) if statement.is_select else tuple(statement._returning or ())
     row = namedtuple("Row", [column.key for column in found])  # type: ignore[misc]
     return _Compiled(
         sql=str(compiled),
         names=names,
         constants={name: compiled.binds[name].effective_value for name in names if not compiled.binds[name].required},
-        by_position=compiled.positional,
         fit=_processes([_binding(compiled.binds[name].type, dialect) for name in names]),
         row=row._make,
         results=_processes([_result(column, dialect) for column in found]),
     )
+
+
+def _by_position(dialect: Dialect) -> Dialect:
+    """The same with the server's own placeholders, so that the driver need not read the statement for its own."""
+    return dialect if dialect.name == "sqlite" else type(dialect)(paramstyle="numeric_dollar")  # type: ignore[call-arg]
 
 
 def _binding(type_: Any, dialect: Dialect) -> Process | None:
@@ -154,8 +156,12 @@ def _processes(all_of_them: Sequence[Process | None]) -> tuple[tuple[int, Proces
     return tuple((at, process) for at, process in enumerate(all_of_them) if process)
 
 
-def _cursor_after(connection: Connection, compiled: _Compiled, parameters: Any) -> Any:
-    cursor = connection.connection.cursor()
+def _cursor_after(connection: Connection, compiled: _Compiled, parameters: list[Any]) -> Any:
+    driver = connection.connection
+    if connection.dialect.name == "sqlite":
+        cursor = driver.cursor()
+    else:
+        cursor = connection.dialect.loaded_dbapi.RawCursor(driver.driver_connection)
     try:
         cursor.execute(compiled.sql, parameters)
     except connection.dialect.loaded_dbapi.Error as trouble:
