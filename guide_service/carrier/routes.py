@@ -17,8 +17,9 @@ from guide_service.turn import take_turn
 from guide_service.wiring import Service
 
 TURNS_AT_ONCE = {"sqlite": 1, "postgresql": 4}
-"""Threads that take turns. One database file has one writer, and more threads than one would only take the interpreter
-from each other (measured: a fifth fewer turns with two); with a server the waits overlap, and four threads gave the best slowest answers."""
+"""Threads that take turns. One database file has one writer, and a second thread would only take the interpreter from
+the first (measured: a fifth fewer turns); with a server the waits overlap, and with more than four the slowest answers
+get slower."""
 log = logging.getLogger(__name__)
 Pairs = list[tuple[str, str]]
 
