@@ -9,10 +9,11 @@ import re
 import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, Table, insert, select
+from sqlalchemy import BigInteger, Engine, String, Table, cast, func, insert, join, literal, select, true
 from sqlmodel import SQLModel
 
 import guide_service.records  # noqa: F401  (registers every table)
@@ -42,9 +43,11 @@ THEN = (
 )  # fmt: skip
 """Mostly readings, some short answers; said over and over."""
 TIMES_THEN = 5
-STEP = 1 << 37
+TALKING = 1_000
+SMALL_STEP = 1 << 37
 """Between the ids of two copies: more than the set-up of one household spans (half a minute)."""
-NEWEST_TEXTS = 12
+STEP = 128 * SMALL_STEP
+NEWEST_TEXTS = 6
 """Of the set-up's own texts so many are copied; retention has taken the older ones."""
 ROWS_AT_ONCE = 2_000
 _AN_ID = re.compile(r"\d{18,19}")
@@ -75,18 +78,46 @@ def talk_of(house: int) -> tuple[str, list[str]]:
     return number_of(house), [text.format(**numbers) for text in texts]
 
 
-def store_houses(service: Service, count: int, talking: int) -> None:
-    """``count`` households in the service's empty database; ``talking`` of them, spread evenly, have real numbers."""
+def store_houses(service: Service) -> None:
+    """``TALKING`` households with numbers of their own in the service's empty database."""
     models = [_model(service, house) for house in range(len(TALKS))]
-    every = count // talking
     for table in SQLModel.metadata.sorted_tables:
-        rows = _copies(service, models, table, count, every)
-        while some := [row for row, _ in zip(rows, range(ROWS_AT_ONCE), strict=False)]:
+        rows = _copies(service, models, table)
+        while some := list(islice(rows, ROWS_AT_ONCE)):
             with service.engine.begin() as connection:
                 connection.execute(insert(table), some)
     _refresh_statistics(service.engine)
-    for house in range(0, talking, max(1, talking // 10)):
+    for house in range(0, TALKING, TALKING // 10):
         _check(service, models[house % len(models)], house)
+
+
+def multiply(engine: Engine, times: int) -> None:
+    """Each stored household so many times, the copies between the others in the order of ids. They never text: what
+    must be unique of them is made so, and what is only told of them stays as it was."""
+    for table in SQLModel.metadata.sorted_tables:
+        with engine.begin() as connection:
+            before = connection.execute(select(func.count()).select_from(table)).scalar_one()
+            if before and "id" in table.c:
+                connection.execute(_many(table, times))
+                after = connection.execute(select(func.count()).select_from(table)).scalar_one()
+                assert after == before * times, f"{table.name}: {after} rows of {before}"
+    _refresh_statistics(engine)
+
+
+def _many(table: Table, times: int) -> Any:
+    """INSERT ... SELECT of every row with every number from 1 below ``times``."""
+    numbers = select(literal(1, BigInteger).label("n")).cte("numbers", recursive=True)
+    numbers = numbers.union_all(select(numbers.c.n + 1).where(numbers.c.n < times - 1))
+    unique = {"contact.phone_key": 56, "message.carrier_sid": 30, "job.key": 60}
+    cells: list[Any] = []
+    for column in table.c:
+        if isinstance(column.type, BigInteger):
+            cells.append(column - numbers.c.n * SMALL_STEP)
+        elif str(column) in unique:
+            cells.append(func.substr(column, 1, unique[str(column)]) + "x" + cast(numbers.c.n, String))
+        else:
+            cells.append(column)
+    return insert(table).from_select(table.c.keys(), select(*cells).select_from(join(table, numbers, true())))
 
 
 def _model(service: Service, house: int) -> Model:
@@ -137,18 +168,16 @@ def _read_model(service: Service, number: str) -> Model:
     return Model(number, rows, ids, _looked_up(service, number))
 
 
-def _copies(
-    service: Service, models: Sequence[Model], table: Table, count: int, every: int
-) -> Iterator[dict[str, Any]]:
+def _copies(service: Service, models: Sequence[Model], table: Table) -> Iterator[dict[str, Any]]:
     rows = [[row for owner, row in model.rows if owner is table] for model in models]
-    for house in range(count):
-        talking, rest = divmod(house, every)
-        kind = talking % len(models)
+    for house in range(TALKING):
+        kind = house % len(models)
         for row in rows[kind]:
-            yield _copy(service, row, models[kind].ids, house, number_of(talking) if not rest else f"house {house}")
+            yield _copy(service, row, models[kind].ids, house)
 
 
-def _copy(service: Service, row: dict[str, Any], ids: frozenset[int], house: int, address: str) -> dict[str, Any]:
+def _copy(service: Service, row: dict[str, Any], ids: frozenset[int], house: int) -> dict[str, Any]:
+    address = number_of(house)
     copy = {name: _moved(value, ids, house * STEP) for name, value in row.items()}
     if "phone_key" in copy:
         copy["phone_key"] = service.sealer.phone_key(address)

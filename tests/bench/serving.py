@@ -12,7 +12,6 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, replace
-from pathlib import Path
 from typing import Any
 
 from guide_service.settings import EXAMPLE_COUNTY, ROOT
@@ -102,7 +101,3 @@ class Burst:
             raise RuntimeError("wrong answers under load: " + " | ".join(result.wrong))
         self.order = replace(self.order, begin=self.order.begin + result.answers)
         return result
-
-
-def new_sqlite(home: Path, name: str) -> str:
-    return f"sqlite:///{home / name}.db"
