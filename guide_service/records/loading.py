@@ -1,17 +1,35 @@
-"""Everything that one turn needs to know, in four reads and no object mapping: this is the hot path.
+"""Everything that one turn needs to know, in one read and no object mapping: this is the hot path.
 
-The household's version is read first. Whatever is read after it and changes meanwhile moves the version, and the turn
-is decided again; so the reads need no transaction around them.
+One statement sees one state of the file, without a transaction around it; what changes afterwards moves the household's
+version, and the turn is decided again. The lists of the house come as JSON inside the one row: cheaper than
+statements of their own, and on a server three round trips less.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections import namedtuple
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
+from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import Connection, String, bindparam, cast, exists, func, literal_column, select, text
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    Connection,
+    Date,
+    Float,
+    String,
+    bindparam,
+    cast,
+    exists,
+    func,
+    literal_column,
+    select,
+    text,
+)
 
 from guide_service.records.contact import Contact
 from guide_service.records.conversation import Conversation
@@ -52,17 +70,82 @@ class Known:
     """Open ones: reason to state."""
 
 
-_JOINED = {"sqlite": func.group_concat, "postgresql": func.string_agg}
-_OPEN_ESCALATIONS = {
-    dialect: (
-        select(joined(_escalation.c.reason + literal_column("' '") + _escalation.c.state, literal_column("','")))
-        .where(_escalation.c.household_id == _household.c.id, _escalation.c.state != literal_column("'settled'"))
+Columns = Sequence[Any]
+_AN_OPEN_ESCALATION: Columns = (_escalation.c.reason, _escalation.c.state)
+_A_PLACE: Columns = (
+    _wall.c.id.label("wall_id"),
+    _place.c.id.label("place_id"),
+    _wall.c.letter,
+    _wall.c.name,
+    _wall.c.bays,
+    _wall.c.removed_at.label("wall_removed_at"),
+    _place.c.label,
+    _place.c.kind,
+    _place.c.exposure,
+    _place.c.treated_plate,
+    _place.c.treated_confirmed,
+    _place.c.followed,
+    _place.c.removed_at,
+)
+_A_VISIT: Columns = (
+    _visit.c.taken_on,
+    _visit.c.id.label("visit_id"),
+    _visit.c.mode.label("visit_mode"),
+    _visit.c.self_check,
+    _visit.c.meter,
+    _visit.c.temp_c,
+)
+_A_READING: Columns = (
+    _reading.c.taken_on,
+    _reading.c.id.label("reading_id"),
+    _reading.c.check_id.label("visit_id"),
+    _reading.c.place,
+    _reading.c.point,
+    _reading.c.value,
+    _reading.c.qualifier,
+    _reading.c.material,
+    _reading.c.mode,
+    _reading.c.colour,
+    _reading.c.resolution,
+    _reading.c.confirmed,
+    _reading.c.message_id,
+    _reading.c.contact_id,
+)
+_HERE = _household.c.id
+_LISTS = {
+    "escalations": (
+        _AN_OPEN_ESCALATION,
+        _escalation,
+        (_escalation.c.household_id == _HERE, _escalation.c.state != literal_column("'settled'")),
+    ),
+    "places": (
+        _A_PLACE,
+        _wall.outerjoin(_place, (_place.c.wall_id == _wall.c.id) & (_place.c.household_id == _wall.c.household_id)),
+        (_wall.c.household_id == _HERE,),
+    ),
+    "visits": (_A_VISIT, _visit, (_visit.c.household_id == _HERE,)),
+    "readings": (_A_READING, _reading, (_reading.c.household_id == _HERE, _reading.c.superseded_at.is_(None))),
+}
+_ARRAYS: dict[str, tuple[Any, Any]] = {
+    "sqlite": (func.json_array, func.json_group_array),
+    "postgresql": (func.json_build_array, func.json_agg),
+}
+
+
+def _lists(dialect: str) -> list[Any]:
+    """The lists of the household in the row, each as an array of arrays."""
+    one, all_of_them = _ARRAYS[dialect]
+    return [
+        select(all_of_them(one(*columns), type_=JSON))
+        .select_from(source)
+        .where(*conditions)
         .correlate(_household)
         .scalar_subquery()
-        .label("escalations")
-    )
-    for dialect, joined in _JOINED.items()
-}
+        .label(name)
+        for name, (columns, source, conditions) in _LISTS.items()
+    ]
+
+
 _NUDGED = (
     exists(_job.c.id)
     .where(_job.c.key == literal_column("'nudge:'") + cast(_household.c.id, String), text(LIVE))
@@ -108,7 +191,7 @@ _WHO = (
     .order_by(_conversation.c.updated_at.desc())
     .limit(1)
 )
-_WHO_OF = {dialect: _WHO.add_columns(escalations) for dialect, escalations in _OPEN_ESCALATIONS.items()}
+_WHO_OF = {dialect: _WHO.add_columns(*_lists(dialect)) for dialect in _ARRAYS}
 _OF_PHONE = _contact.c.phone_key == bindparam("phone_key")
 _BY_PHONE = Prepared({dialect: who.where(_OF_PHONE) for dialect, who in _WHO_OF.items()})
 _MAY_BE_WRITTEN_TO = (
@@ -117,60 +200,6 @@ _MAY_BE_WRITTEN_TO = (
     _contact.c.undeliverable.is_(None),
 )
 _BY_HOUSEHOLD = Prepared({dialect: who.where(*_MAY_BE_WRITTEN_TO) for dialect, who in _WHO_OF.items()})
-_PLACES = Prepared(
-    select(
-        _wall.c.id.label("wall_id"),
-        _wall.c.letter,
-        _wall.c.name,
-        _wall.c.bays,
-        _wall.c.removed_at.label("wall_removed_at"),
-        _place.c.id.label("place_id"),
-        _place.c.label,
-        _place.c.kind,
-        _place.c.exposure,
-        _place.c.treated_plate,
-        _place.c.treated_confirmed,
-        _place.c.followed,
-        _place.c.removed_at,
-    )
-    .select_from(
-        _wall.outerjoin(_place, (_place.c.wall_id == _wall.c.id) & (_place.c.household_id == _wall.c.household_id))
-    )
-    .where(_wall.c.household_id == bindparam("household_id"))
-    .order_by(_wall.c.id, _place.c.id)
-)
-_VISITS = Prepared(
-    select(
-        _visit.c.id.label("visit_id"),
-        _visit.c.taken_on,
-        _visit.c.mode.label("visit_mode"),
-        _visit.c.self_check,
-        _visit.c.meter,
-        _visit.c.temp_c,
-    )
-    .where(_visit.c.household_id == bindparam("household_id"))
-    .order_by(_visit.c.taken_on)
-)
-_READINGS = Prepared(
-    select(
-        _reading.c.id.label("reading_id"),
-        _reading.c.check_id.label("visit_id"),
-        _reading.c.taken_on,
-        _reading.c.place,
-        _reading.c.point,
-        _reading.c.value,
-        _reading.c.qualifier,
-        _reading.c.material,
-        _reading.c.mode,
-        _reading.c.colour,
-        _reading.c.resolution,
-        _reading.c.confirmed,
-        _reading.c.message_id,
-        _reading.c.contact_id,
-    )
-    .where(_reading.c.household_id == bindparam("household_id"), _reading.c.superseded_at.is_(None))
-    .order_by(_reading.c.taken_on, _reading.c.id)
-)
 _GONE = Prepared(select(_tombstone.c.at).where(_tombstone.c.sid_key == bindparam("sid_key")))
 _EARLIER = Prepared(select(_message.c.id).where(_message.c.carrier_sid == bindparam("sid")))
 _REPLIES = Prepared(
@@ -181,22 +210,43 @@ _REPLIES = Prepared(
 def load_by_phone(connection: Connection, phone_key: str) -> Known | None:
     """None for a phone that was never heard."""
     who = _BY_PHONE.first(connection, {"phone_key": phone_key})
-    return _with_house(connection, who) if who is not None else None
+    return _known(who) if who is not None else None
 
 
 def load_by_household(connection: Connection, household_id: int) -> Known | None:
     """Through the phone of the household that was heard last and may be written to; None when there is none."""
     who = _BY_HOUSEHOLD.first(connection, {"household_id": household_id})
-    return _with_house(connection, who) if who is not None else None
+    return _known(who) if who is not None else None
 
 
-def _with_house(connection: Connection, who: Any) -> Known:
-    if who.household_id is None:
-        return Known(who)
-    house = {"household_id": who.household_id}
-    places, visits, readings = (found.rows(connection, house) for found in (_PLACES, _VISITS, _READINGS))
-    escalations = dict(pair.split(" ") for pair in (who.escalations or "").split(",") if pair)
-    return Known(who, places, visits, readings, escalations)
+def _known(who: Any) -> Known:
+    """Each list in the order of its first two columns: day or wall, then id."""
+    places = sorted(who.places or (), key=lambda cells: (cells[0], cells[1] or 0))
+    visits, readings = (sorted(cells or (), key=itemgetter(0, 1)) for cells in (who.visits, who.readings))
+    return Known(who, _places(places), _visits(visits), _readings(readings), dict(who.escalations or ()))
+
+
+def _rows_of(name: str, columns: Columns) -> Callable[[list[list[Any]]], list[Any]]:
+    """Makes named tuples of a list's arrays, with the types that JSON does not know."""
+    row = namedtuple(name, [column.key for column in columns])  # type: ignore[misc]
+    unlike = [(at, _AS_IN_JSON[type(c.type)]) for at, c in enumerate(columns) if type(c.type) in _AS_IN_JSON]
+
+    def made(lists: list[list[Any]]) -> list[Any]:
+        for cells in lists:
+            for at, convert in unlike:
+                if cells[at] is not None:
+                    cells[at] = convert(cells[at])
+        return [row._make(cells) for cells in lists]
+
+    return made
+
+
+_AS_IN_JSON: dict[type, Callable[[Any], Any]] = {
+    Date: lru_cache(maxsize=1024)(dt.date.fromisoformat),
+    Boolean: bool,
+    Float: float,
+}
+_places, _visits, _readings = _rows_of("Place", _A_PLACE), _rows_of("Visit", _A_VISIT), _rows_of("Reading", _A_READING)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from sqlalchemy import JSON, BigInteger, Index
+from sqlalchemy import JSON, BigInteger, Index, text
 from sqlmodel import Field, SQLModel
 
 from guide_service.records.base import UtcDateTime, new_id
+
+
+def _index_of_those_that_have(name: str, column: str, *, unique: bool = False) -> Index:
+    """Half of all texts have no carrier id yet and the other half answer nothing: they need no place in the index."""
+    present = text(f"{column} is not null")
+    return Index(name, column, unique=unique, sqlite_where=present, postgresql_where=present)
 
 
 class Message(SQLModel, table=True):
@@ -24,8 +30,8 @@ class Message(SQLModel, table=True):
     """The exact text; None after its retention time."""
     language: str = Field(default="en", max_length=8)
     at: dt.datetime = Field(sa_type=UtcDateTime)
-    carrier_sid: str | None = Field(default=None, unique=True, max_length=40)
-    reply_to: int | None = Field(default=None, sa_type=BigInteger, index=True)
+    carrier_sid: str | None = Field(default=None, max_length=40)
+    reply_to: int | None = Field(default=None, sa_type=BigInteger)
     """Of an outbound reply: the inbound message it answers."""
     # inbound
     outcome: str | None = Field(default=None, max_length=8)
@@ -48,6 +54,8 @@ class Message(SQLModel, table=True):
     attempts: int = 0
 
     __table_args__ = (
+        _index_of_those_that_have("uq_message_carrier_sid", "carrier_sid", unique=True),
+        _index_of_those_that_have("ix_message_reply_to", "reply_to"),
         Index("ix_message_contact_at", "contact_id", "id"),
         Index("ix_message_household_at", "household_id", "id"),
     )

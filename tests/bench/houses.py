@@ -209,7 +209,8 @@ def _check(service: Service, model: Model, house: int) -> None:
 
 
 def _told(row: Any) -> dict[str, Any]:
-    return {name: value for name, value in row._asdict().items() if not name.endswith("_id")}
+    lists = ("escalations", "places", "visits", "readings")  # told of one by one
+    return {name: value for name, value in row._asdict().items() if not name.endswith("_id") and name not in lists}
 
 
 def _refresh_statistics(engine: Engine) -> None:

@@ -278,11 +278,15 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["contact_id"], ["contact.id"], name=op.f("fk_message_contact_id_contact")),
         sa.ForeignKeyConstraint(["household_id"], ["household.id"], name=op.f("fk_message_household_id_household")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_message")),
-        sa.UniqueConstraint("carrier_sid", name=op.f("uq_message_carrier_sid")),
     )
     op.create_index("ix_message_contact_at", "message", ["contact_id", "id"], unique=False)
     op.create_index("ix_message_household_at", "message", ["household_id", "id"], unique=False)
-    op.create_index(op.f("ix_message_reply_to"), "message", ["reply_to"], unique=False)
+    for name, column, unique in (
+        ("uq_message_carrier_sid", "carrier_sid", True),
+        ("ix_message_reply_to", "reply_to", False),
+    ):
+        present = sa.text(f"{column} is not null")
+        op.create_index(name, "message", [column], unique=unique, sqlite_where=present, postgresql_where=present)
     op.create_table(
         "mould_report",
         sa.Column("id", sa.BigInteger(), nullable=False),
@@ -431,7 +435,8 @@ def downgrade() -> None:
     op.drop_table("ready_answer")
     op.drop_index(op.f("ix_mould_report_household_id"), table_name="mould_report")
     op.drop_table("mould_report")
-    op.drop_index(op.f("ix_message_reply_to"), table_name="message")
+    op.drop_index("ix_message_reply_to", table_name="message")
+    op.drop_index("uq_message_carrier_sid", table_name="message")
     op.drop_index("ix_message_household_at", table_name="message")
     op.drop_index("ix_message_contact_at", table_name="message")
     op.drop_table("message")
