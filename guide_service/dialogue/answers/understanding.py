@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from guide_service.dialogue.answers import facts as say
 from guide_service.dialogue.answers.air import read_air
+from guide_service.dialogue.answers.bare_readings import bare_readings
 from guide_service.dialogue.answers.hearing import Heard, hear
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
@@ -24,7 +25,10 @@ from guide_service.dialogue.events import Event, EventName, Expect, Listening, U
 _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
                            EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
-                           EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS})  # fmt: skip
+                           EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS, EventName.MOULD,
+                           EventName.NEW_WATER, EventName.CLOSED})  # fmt: skip
+_ALONE_BEATS_A_NAME = frozenset({EventName.METER, EventName.CHECK, EventName.STATUS, EventName.PLACES})
+"""Commands of one word; in more words they may be a name ("the county's meter")."""
 _PART_OF_AN_ANSWER = frozenset(
     {EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS}
 )
@@ -97,6 +101,9 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     if not events or events[0].name is EventName.LATER:
         day = day_instead(heard, listening, lexicon)
         events = [day] if day is not None else events
+    if not events or all(event.name is EventName.UNCLEAR for event in events):
+        bare = bare_readings(heard, listening, lexicon)
+        events = [Event(EventName.READINGS, bare, heard.text.strip())] if bare is not None else events
     if not events and listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
         return [_ask(WhyUnclear.NOT_A_READING, heard.text.strip(), outcome.loose[0].value)]
     return events
@@ -165,8 +172,12 @@ def _named_place(outcome: Outcome) -> bool:
 
 
 def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon) -> list[Event]:
-    long = len(heard.words) > SHORT_ANSWER or "?" in heard.text
-    if say.dangers(heard) or any(e.name in _BEATS_A_NAME or (long and e.name is EventName.TOPIC) for e in events):
+    beating = {*_BEATS_A_NAME}
+    if len(heard.words) > SHORT_ANSWER or "?" in heard.text:
+        beating.add(EventName.TOPIC)
+    if len(heard.words) == 1:
+        beating |= _ALONE_BEATS_A_NAME
+    if say.dangers(heard) or any(event.name in beating for event in events):
         return [event for event in events if event.name is not EventName.UNCLEAR]
     name = read_name(heard, lexicon)
     return events if name is None else [replace(name, kind=kind_said(heard, lexicon))]
@@ -179,6 +190,8 @@ def _reading_events(outcome: Outcome, heard: Heard, listening: Listening) -> lis
             return [_ask(WhyUnclear.NOT_A_READING, raw, outcome.items[0].value)]
         name = EventName.CORRECTION if outcome.corrects else EventName.READINGS
         return [Event(name, outcome.heard(), raw)]
+    if sum(bool(unclear.items) for unclear in outcome.unclear) > 1:
+        return [Event(EventName.READINGS, outcome.heard(), raw)]  # numbers whose places are asked, all together
     if outcome.unclear:
         return [Event(EventName.UNCLEAR, unclear, raw) for unclear in outcome.unclear]
     return []
