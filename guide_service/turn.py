@@ -14,7 +14,7 @@ import logging
 from collections.abc import Callable
 
 from sqlalchemy import Connection
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlmodel import Session
 
 from guide_service.carrier.form import InboundText
@@ -53,10 +53,15 @@ def take_turn(service: Service, inbound: InboundText) -> Answer:
     raise TurnNotTaken(inbound.sid)
 
 
-def _known(connection: Connection, service: Service, address: str) -> Known | None:
+def _known(connection: Connection, service: Service, address: str, *, again: bool = True) -> Known | None:
     """Under the key in use, or under an older secret's as long as the worker has not sealed the number anew."""
     found = (load_by_phone(connection, key) for key in service.sealer.phone_keys(address))
-    return next((known for known in found if known is not None), None)
+    try:
+        return next((known for known in found if known is not None), None)
+    except DBAPIError as problem:
+        if not (problem.connection_invalidated and again):
+            raise
+    return _known(connection, service, address, again=False)  # the server was away, and this is a new connection
 
 
 def _decided(service: Service, inbound: InboundText, origin: Origin, known: Known | None) -> Plan:

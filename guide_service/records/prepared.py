@@ -170,6 +170,19 @@ def _cursor_after(connection: Connection, compiled: _Compiled, parameters: list[
 
 
 def _told(connection: Connection, compiled: _Compiled, trouble: Exception) -> BaseException:
-    """As SQLAlchemy tells it, without the values."""
-    base = connection.dialect.loaded_dbapi.Error
-    return DBAPIError.instance(compiled.sql, None, trouble, base, hide_parameters=True, dialect=connection.dialect)
+    """As SQLAlchemy tells it, without the values. A lost connection takes those of the pool with it: the server was
+    away, and what comes next begins on a new one."""
+    dialect: Any = connection.dialect
+    lost = dialect.is_disconnect(trouble, connection.connection.driver_connection, None)
+    if lost:
+        connection.invalidate(trouble)
+        connection.engine.dispose()
+    return DBAPIError.instance(
+        compiled.sql,
+        None,
+        trouble,
+        dialect.loaded_dbapi.Error,
+        hide_parameters=True,
+        connection_invalidated=lost,
+        dialect=dialect,
+    )

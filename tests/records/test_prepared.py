@@ -1,0 +1,67 @@
+"""Statements run on the driver's cursor mean the same as through SQLAlchemy, on both databases."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+from sqlalchemy import Engine, bindparam, select, text
+from sqlalchemy.exc import IntegrityError
+
+from guide_service.records import Household, Tombstone, Verdict
+from guide_service.records.prepared import Insert, Prepared, change
+
+_house: Any = Household.__table__  # type: ignore[attr-defined]
+_verdict: Any = Verdict.__table__  # type: ignore[attr-defined]
+_tombstone: Any = Tombstone.__table__  # type: ignore[attr-defined]
+NOON = dt.datetime(2027, 3, 15, 16, tzinfo=dt.UTC)
+BY_ID = Prepared(select(_house).where(_house.c.id == bindparam("house")))
+HOUSES, TOMBSTONES = Insert(_house), Insert(_tombstone)
+PLAIN = Household(id=1, facts={"meter": {"have": True}}, mould_open=True, created_at=NOON, updated_at=NOON).model_dump()
+
+
+def test_rows_come_back_with_the_types_of_the_table(engine: Engine) -> None:
+    with engine.begin() as connection:
+        HOUSES.run(connection, PLAIN)
+        found = BY_ID.first(connection, {"house": 1})
+        through_sqlalchemy = connection.execute(select(_house)).one()
+    assert found._asdict() == dict(through_sqlalchemy._mapping) == PLAIN
+
+
+def test_several_rows_are_one_statement_and_what_a_row_leaves_out_is_null(engine: Engine) -> None:
+    short = {name: value for name, value in PLAIN.items() if name != "address"}
+    with engine.begin() as connection:
+        HOUSES.run(connection, short | {"id": 2}, PLAIN | {"id": 3, "address": "4 Mill Lane"})
+        assert [BY_ID.first(connection, {"house": n}).address for n in (2, 3)] == [None, "4 Mill Lane"]
+
+
+def test_none_in_a_json_column_is_null(engine: Engine) -> None:
+    with engine.begin() as connection:
+        HOUSES.run(connection, PLAIN)
+        row = Verdict(id=9, household_id=1, place="K1", band="wet", at=NOON).model_dump()
+        Insert(_verdict).run(connection, row | {"forecast": None})
+        assert connection.execute(text("select count(*) from verdict where forecast is null")).scalar() == 1
+
+
+def test_some_columns_of_a_row_are_changed(engine: Engine) -> None:
+    with engine.begin() as connection:
+        HOUSES.run(connection, PLAIN)
+        change(connection, _house, 1, {"area": "millrace", "facts": {"washed_on": "2027-03-01"}})
+        change(connection, _house, 1, {})
+        found = BY_ID.first(connection, {"house": 1})
+    assert (found.area, found.facts, found.mould_open) == ("millrace", {"washed_on": "2027-03-01"}, True)
+
+
+def test_a_key_that_is_there_is_an_integrity_error_that_shows_no_values(engine: Engine) -> None:
+    row = {"sid_key": "a secret", "at": NOON}
+    with engine.begin() as connection:
+        TOMBSTONES.run(connection, row)
+    with pytest.raises(IntegrityError) as problem, engine.begin() as connection:
+        TOMBSTONES.run(connection, row)
+    assert "[parameters" not in str(problem.value)
+
+
+def test_a_value_that_is_missing_is_refused(engine: Engine) -> None:
+    with engine.connect() as connection, pytest.raises(KeyError):
+        BY_ID.first(connection, {})
