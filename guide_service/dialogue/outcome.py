@@ -9,17 +9,29 @@ from guide_service.dialogue.effects import Escalate, EscalationReason, ScheduleC
 from guide_service.drying.assessment import Finding, FindingKind
 from guide_service.drying.terms import Point
 
+ABOUT_THE_AIR = frozenset({FindingKind.AIR_TOO_HUMID})
+"""What the household can mend by itself: it is told how, and nobody is alarmed. The stall that follows from it is its own
+finding."""
 FLAT_MC = 1.0
 """A plate that changed no more than this between two rounds has gone flat [% MC]: the noise of one push. Our choice."""
+
+
+def store_ready(sheet: Context) -> None:
+    """Keep which walls were said to meet the limit: only where it is told, at the end of a check."""
+    assessment = sheet.assessment()
+    ready = tuple(wall.wall for wall in assessment.walls if wall.ready)
+    if ready:
+        sheet.add(StoreAssessment(assessment, (), ready))
 
 
 def store_assessment(sheet: Context, told: tuple[str, ...]) -> None:
     """Keep the verdicts that were told, plan the next check, and raise what the numbers show."""
     assessment = sheet.assessment()
-    ready = tuple(wall.wall for wall in assessment.walls if wall.ready)
-    sheet.add(StoreAssessment(assessment, told, ready))
+    sheet.add(StoreAssessment(assessment, told, ()))
     sheet.add(ScheduleCheck(assessment.next_check.on if assessment.next_check else None))
     for finding in assessment.findings:
+        if finding.kind in ABOUT_THE_AIR:
+            continue
         reason = reason_of(finding)
         if set(finding.places) & set(told) and reason not in sheet.facts.escalations:
             detail = {"places": ", ".join(finding.places), "finding": str(finding.kind), "cause": str(finding.cause)}

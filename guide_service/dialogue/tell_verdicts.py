@@ -12,7 +12,7 @@ from guide_service.dialogue.context import Context, label_order
 from guide_service.dialogue.effects import StoreAssessment
 from guide_service.dialogue.guards import GUARDS
 from guide_service.dialogue.labels import number_of
-from guide_service.dialogue.outcome import flat_treated_plates, reason_of, store_assessment
+from guide_service.dialogue.outcome import ABOUT_THE_AIR, flat_treated_plates, reason_of, store_assessment, store_ready
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.drying.assessment import (
     Assessment,
@@ -60,6 +60,7 @@ def picture(sheet: Context) -> Sequence[Say]:
     if not any(isinstance(effect, StoreAssessment) for effect in sheet.effects):
         today = sheet.facts.today
         store_assessment(sheet, tuple(dict.fromkeys(r.place for r in sheet.readings() if r.taken_on == today)))
+    store_ready(sheet)
     counts = _counts(sheet)
     says: list[Say] = []
     if sum(counts.values()) > 1:
@@ -196,6 +197,9 @@ def _findings(sheet: Context, labels: Sequence[str]) -> list[Say]:
     says = []
     for finding in sheet.assessment().findings:
         if not set(finding.places) & set(labels):
+            continue
+        if finding.kind in ABOUT_THE_AIR:
+            says.append(Say("note.air_too_humid"))
             continue
         if reason_of(finding) in sheet.facts.escalations:
             says.append(Say("finding.known", {"list": _join(finding.places)}))

@@ -29,6 +29,8 @@ from guide_service.drying.policy import Policy
 from guide_service.drying.stall import findings_of
 from guide_service.drying.terms import Air, Circumstances, Place, PlaceKind, Reading, Wall
 
+NORMALS = "normals"
+
 
 def assess(
     places: Sequence[Place],
@@ -59,7 +61,9 @@ def assess(
         for label in histories
     )
     readiness = _walls(walls, histories, passing, setting)
-    findings = _findings(histories, bands, passing, setting, known_air)
+    # what is normal for the month says where the wood tends to, never that today's air is too humid
+    observed = None if air.source == NORMALS else known_air
+    findings = _findings(histories, bands, passing, setting, observed)
     visit = _next_check(readiness, histories, verdicts, setting)
     return Assessment(verdicts, readiness, visit, tuple(findings), policy.version)
 

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 import pytest
 
 from guide_service.drying.air_advice import Ventilation, advise, equilibrium_of, indoor_equilibrium
 from guide_service.drying.assessment import Cause, FindingKind, ForecastKind
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import Air, Circumstances
-from guide_service.drying.weather import OutdoorAir, air_for, in_celsius, parse_weather
-from tests.drying.factories import START, check
+from tests.drying.factories import check
 
 POLICY = Policy()
 
@@ -92,36 +89,7 @@ def test_unheated_wood_in_a_cold_month_is_taken_as_cold(run):
     assert cold.band.value == "caution"
 
 
-WEATHER = "date,temp_c,rh_pct\n2031-05-01,12.5,80\n2031-05-02,14,75\n"
-
-
-def test_a_weather_file_is_understood_or_the_line_named():
-    assert parse_weather(WEATHER)[dt.date(2031, 5, 2)] == OutdoorAir(14.0, 75.0)
-    with pytest.raises(ValueError, match="line 1"):
-        parse_weather("day,temp,rh\n")
-    with pytest.raises(ValueError, match="line 3"):
-        parse_weather(WEATHER.replace("14,75", "14,175"))
-    with pytest.raises(ValueError, match="line 2"):
-        parse_weather(WEATHER.replace("12.5,", ""))
-    with pytest.raises(ValueError, match="temperature"):
-        parse_weather(WEATHER.replace("12.5", "99"))
-
-
-def test_the_best_known_air_is_used():
-    weather, normals = parse_weather(WEATHER), {5: OutdoorAir(15.0, 70.0)}
-    reported = air(21.0, 60.0, observed_on=START, source="reported")
-    fresh = air_for(START, reported, weather, normals)
-    assert (fresh.indoor_rh, fresh.outdoor_rh, fresh.source) == (60.0, 80.0, "reported")
-    assert air_for(START + dt.timedelta(days=9), reported, weather, normals).source == "normals"
-    assert air_for(START + dt.timedelta(days=3), None, weather, normals).source == "weather"
-    assert air_for(START, None, None, None) == Air()
-    assert air_for(dt.date(2031, 8, 1), None, weather, normals) == Air()
-    both = air(21.0, 60.0, 5.0, 50.0, observed_on=START, source="reported")
-    assert air_for(START, both, weather, normals) == both
-
-
-def test_a_temperature_without_unit_is_refused():
-    assert in_celsius(75.0, "F") == pytest.approx(23.9, abs=0.05)
-    assert in_celsius(24.0, "c") == 24.0
-    with pytest.raises(ValueError, match="unit"):
-        in_celsius(75.0, "")
+def test_what_is_normal_for_the_month_accuses_nobodys_air(run):
+    humid = air(None, None, 26.0, 90.0, source="normals")
+    found = {finding.kind for finding in run(check(0, [24, 22, 20]), air=humid).findings}
+    assert FindingKind.AIR_TOO_HUMID not in found
