@@ -10,7 +10,7 @@ from guide_service.drying.assessment import Finding, FindingKind
 from guide_service.drying.terms import Point
 
 ABOUT_THE_AIR = frozenset({FindingKind.AIR_TOO_HUMID})
-"""What the household can mend by itself: it is told how, and nobody is alarmed. The stall that follows from it is its own
+"""What the household can mend by itself: it is told how, nobody is alarmed. The stall that follows from it is its own
 finding."""
 FLAT_MC = 1.0
 """A plate that changed no more than this between two rounds has gone flat [% MC]: the noise of one push. Our choice."""
