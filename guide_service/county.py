@@ -93,6 +93,21 @@ class Retention(_Part):
     carrier_row_days: int = 730
 
 
+class Identity(_Part):
+    """When a phone must show again that a household is its owner's: numbers are recycled."""
+
+    silent_days: int = Field(default=60, ge=14)
+    code_open_days: int = Field(default=14, ge=1, le=60)
+    """A phone can join for so many days after a resident was last told the code."""
+
+
+class RecordsRule(_Part):
+    """By which rule of its own the county decides about a request to delete; shown to agents beside the request."""
+
+    rule: str = "Ask the county's records officer before anything is deleted."
+    source: str = ""
+
+
 _SAFE = Guidance()
 
 
@@ -135,6 +150,8 @@ class County(_Part):
     limits: Limits = Limits()
     hours: Hours = Hours()
     retention: Retention = Retention()
+    identity: Identity = Identity()
+    records: RecordsRule = RecordsRule()
     guidance: GuidanceFigures = GuidanceFigures()
 
     @field_validator("time_zone")

@@ -18,7 +18,7 @@ from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
 _NONCE_BYTES = 12
 """Random nonce of the size AES-GCM is made for (NIST SP 800-38D, 8.2.2: at most 2**32 sealings per key)."""
-_PURPOSES = ("key id", "phone index", "phone seal", "carrier id", "sign-in token")
+_PURPOSES = ("key id", "phone index", "phone seal", "carrier id", "sign-in token", "house code")
 
 
 class SealingError(Exception):
@@ -34,6 +34,7 @@ class Sealer:
         self._phone = [ring["phone index"] for ring in rings]
         self._sid = [ring["carrier id"] for ring in rings]
         self._token = rings[0]["sign-in token"]
+        self._code = [ring["house code"] for ring in rings]
         self.key_ids = tuple(_key_id(ring) for ring in rings)
         self._ciphers = {_key_id(ring): AESGCM(ring["phone seal"]) for ring in reversed(rings)}
 
@@ -66,6 +67,10 @@ class Sealer:
 
     def sid_keys(self, sid: str) -> tuple[str, ...]:
         return tuple(_hash(key, sid) for key in self._sid)
+
+    def code_keys(self, code: str) -> tuple[str, ...]:
+        """How a household code is found: under the secret in use, then under older ones."""
+        return tuple(_hash(key, code) for key in self._code)
 
     def token_key(self, token: str) -> str:
         """A sign-in cookie as it is stored; a new secret signs everybody out, which is what one wants of it."""

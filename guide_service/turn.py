@@ -1,6 +1,7 @@
 """One turn: a text in, exactly one recorded outcome, in one transaction. The heart, readable on one screen.
 
     look up   rows of the phone, without a lock
+    which     the house that the text is about, where the phone has several or the text holds a household code
     decide    understand, assess, advance: pure; nothing is computed while the database is locked
     store     one transaction: the household's version is claimed; when it moved meanwhile, the turn is decided again
     answer    the texts of the reply, which a retried webhook gets again
@@ -24,6 +25,7 @@ from guide_service.dialogue.events import Event, EventName
 from guide_service.faults import describe
 from guide_service.records.loading import Known, earlier_answer, load_by_household, load_by_phone
 from guide_service.turning.deciding import Plan, plan_apology, plan_started, plan_text
+from guide_service.turning.houses import Meant, house_meant
 from guide_service.turning.keeping import Answer, Moved, keep_started, keep_text
 from guide_service.wiring import Service
 
@@ -41,9 +43,10 @@ def take_turn(service: Service, inbound: InboundText) -> Answer:
     with service.engine.connect() as connection:
         for _ in range(MOST_TRIES):
             known = _known(connection, service, origin.address)
-            plan = _decided(service, inbound, origin, known)
+            meant = house_meant(connection, service, inbound, known)
+            plan = _decided(service, inbound, origin, meant)
             try:
-                return _stored(connection, service, inbound, origin, known, plan)
+                return _stored(connection, service, inbound, origin, meant.kept_under(plan.effects), plan)
             except Moved:
                 continue
             except IntegrityError:
@@ -64,12 +67,12 @@ def _known(connection: Connection, service: Service, address: str, *, again: boo
     return _known(connection, service, address, again=False)  # the server was away, and this is a new connection
 
 
-def _decided(service: Service, inbound: InboundText, origin: Origin, known: Known | None) -> Plan:
+def _decided(service: Service, inbound: InboundText, origin: Origin, meant: Meant) -> Plan:
     try:
-        return plan_text(service, inbound, origin, known)
+        return plan_text(service, inbound, origin, meant)
     except Exception as problem:
         log.error("a turn could not be decided: %s", describe(problem))
-        return plan_apology(service, known)
+        return plan_apology(service, meant.before)
 
 
 def _stored(

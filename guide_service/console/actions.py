@@ -6,7 +6,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 
-from guide_service.console import escalations, house_changes, takeover
+from guide_service.console import escalations, house_changes, members, takeover
 from guide_service.console.access import HOME, FormDep, ServiceDep, SignedInDep, field, number_field, row_id
 from guide_service.console.answering import agents_text, answer, can_be_texted, objection_to
 from guide_service.console.audit import note
@@ -106,6 +106,23 @@ def confirm_readings(service: ServiceDep, who: SignedInDep, _form: FormDep, hous
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         house_changes.confirm_readings(session, service, who, home.id)
     return back_to(home.id, "confirmed")
+
+
+@router.post(f"{HOUSEHOLD}/end-membership")
+def end_membership(service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        person = _person(session, home.id, number_field(form, "contact"))
+        members.end_membership(session, service, who, person.membership)
+    return back_to(home.id, "ended")
+
+
+@router.post(f"{HOUSEHOLD}/revoke-code")
+def revoke_code(service: ServiceDep, who: SignedInDep, _form: FormDep, household: str) -> Response:
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        members.revoke_code(session, service, who, home)
+    return back_to(home.id, "code_ended")
 
 
 @router.post("/console/places/{place}/confirm-treated")

@@ -83,6 +83,8 @@ DONE = {
     "lifted": N_("The mould report is lifted."),
     "flooded": N_("Declared: earlier readings of that area no longer count."),
     "confirmed": N_("Confirmed."),
+    "ended": N_("Ended: that phone hears nothing more of this household."),
+    "code_ended": N_("The code opens nothing any more."),
 }
 
 

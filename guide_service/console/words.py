@@ -19,6 +19,8 @@ REASONS = {
     "new_water": N_("Water came again"),
     "treated_plate": N_("Treated plate to look at"),
     "language": N_("Needs another language"),
+    "identity": N_("Could not show whose house it is"),
+    "deletion": N_("Asks to be deleted"),
 }
 URGENCIES = {1: N_("danger"), 2: N_("urgent"), 3: N_("soon"), 4: N_("routine")}
 STAGES = {
@@ -54,6 +56,7 @@ ROLES = {
     "landlord": N_("landlord"),
     "contractor": N_("contractor"),
     "volunteer": N_("volunteer helper"),
+    "helper": N_("helper"),
     "unknown": N_("role not known"),
 }
 ORIGINS = {
@@ -101,10 +104,12 @@ OUTCOMES = {
     "visited": N_("Visited"),
     "referred": N_("Passed on to another service"),
     "no_need": N_("No longer needed"),
+    "identified": N_("Knows who it is"),
+    "decided": N_("Decided by the records rules"),
     "not_reached": N_("Could not be reached"),
 }
 """What an agent can choose when settling."""
-LIFTED = {"mould_lifted": N_("Mould report lifted")}
+LIFTED = {"mould_lifted": N_("Mould report lifted"), "taken_back": N_("Taken back by the household")}
 
 
 def word(table: dict[str, str], value: str | None) -> str:

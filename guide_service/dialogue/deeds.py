@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import asdict
 
-from guide_service.dialogue import deeds_check, deeds_mould, deeds_order, deeds_places, deeds_round
+from guide_service.dialogue import deeds_check, deeds_house, deeds_mould, deeds_order, deeds_places, deeds_round
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import (
     CancelChecks,
@@ -168,4 +168,5 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     **deeds_round.DEEDS,
     **deeds_order.DEEDS,
     **deeds_mould.DEEDS,
+    **deeds_house.DEEDS,
 }

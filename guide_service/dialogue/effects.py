@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from guide_service.dialogue.effects_house import HouseEffect
 from guide_service.drying.assessment import Assessment
 from guide_service.drying.terms import Reading
 
@@ -26,6 +27,9 @@ class EscalationReason(StrEnum):
     NEW_WATER = "new_water"
     TREATED_PLATE = "treated_plate"
     LANGUAGE = "language"
+    IDENTITY = "identity"
+    """Somebody could not show that the household is his or hers."""
+    DELETION = "deletion"
 
 
 class Urgency:
@@ -199,4 +203,5 @@ Effect = (
     | OptOut
     | OptIn
     | ShowConsent
+    | HouseEffect
 )

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from guide_service.dialogue.guidance import Guidance
+from guide_service.dialogue.house_facts import HouseFacts
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import Air, Circumstances, Mode, Place, Reading, SelfCheck, Wall
 
@@ -76,8 +77,9 @@ class Facts:
     next_check_on: dt.date | None = None
     escalations: Mapping[str, str] = field(default_factory=dict)
     """Open ones: reason to state (``waiting`` or ``claimed``)."""
+    house: HouseFacts = field(default_factory=HouseFacts)
 
     @property
     def third_party(self) -> bool:
         """Whether readings from this phone wait for a member of the household or an agent."""
-        return self.role in {"contractor", "volunteer"}
+        return self.role in {"contractor", "volunteer", "helper"} or (self.house.by_code and self.role == "unknown")

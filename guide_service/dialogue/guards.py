@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import Unclear, WhyUnclear
+from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.drying.terms import Band, Mode, PlaceKind, SelfCheck
@@ -142,4 +143,5 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "second_miss": lambda sheet: _misses(sheet) == 1,
     "can_undo": lambda sheet: bool(sheet.facts.last_readings),
     **ORDER_GUARDS,
+    **HOUSE_GUARDS,
 }

@@ -7,7 +7,8 @@ knows is a ``FlowError`` and nothing changes: the loader has made sure that it c
 
 Exceptions to the table, all of them: danger, stop and start are looked up in ``anywhere`` first; ``back`` and ``same``
 are not states; a choice is looked up among the offered answers before the state's ``on: choice``, and counts only where
-it was offered; "not sure" that was not offered is the event ``unsure``.
+it was offered; "not sure" that was not offered is the event ``unsure``; a phone that must prove whose household it is
+hears nothing of the file: all but danger, stop, start, a person and what no phone sends is met in ``file.gate``.
 """
 
 from __future__ import annotations
@@ -17,11 +18,13 @@ from dataclasses import dataclass, field
 
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds import DEEDS
+from guide_service.dialogue.deeds_house import PASSING, begin_proof
 from guide_service.dialogue.effects import Effect
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Offer
 from guide_service.dialogue.facts import Facts
 from guide_service.dialogue.flow import BACK, SAFETY_EVENTS, SAME, WILDCARD, FlowSet, State, Transition
 from guide_service.dialogue.guards import GUARDS
+from guide_service.dialogue.guards_house import must_prove
 from guide_service.dialogue.offers import OFFERS
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.tellings import TELLINGS
@@ -36,6 +39,8 @@ UNANSWERED = frozenset(
 )
 """Events after which saying nothing is an answer; after any other something is said."""
 NOTHING_ELSE = "home.noted"
+GATE, PROVING = "file.gate", "file."
+UNGATED = frozenset({*SAFETY_EVENTS, EventName.PERSON, EventName.HANDED_BACK, *UNANSWERED})
 MAX_STEPS = 24
 """Eventless transitions taken in a row: more is a loop in the flows."""
 
@@ -71,7 +76,7 @@ def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: 
         sheet.asked = walk.put_question()
     if not sheet.says and not walk.state.final and any(event.name not in UNANSWERED for event in events):
         walk.say(NOTHING_ELSE)
-    for passing in ("told_now", "next_check_told", "state", "ended"):
+    for passing in ("told_now", "next_check_told", "state", "ended", *PASSING):
         sheet.slots.pop(passing, None)
     return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
 
@@ -85,11 +90,19 @@ class _Walk:
 
     def take(self, event: Event) -> None:
         self.sheet.slots["state"] = self.state.id
+        if event.name not in UNGATED and not self.state.id.startswith(PROVING) and must_prove(self.sheet):
+            self.ask_for_proof()
         transition = self.find(event)
         if event.name not in NOT_COUNTED:
             self.sheet.slots.pop("misses", None)
         self.carry_out(transition)
         self.go(transition.to)
+
+    def ask_for_proof(self) -> None:
+        begin_proof(self.sheet, "silence")
+        self.sheet.slots["gated_now"] = True
+        self.ask = True
+        self.enter(GATE, keep_trail=True)
 
     def find(self, event: Event) -> Transition:
         for candidates in self.tables(event):

@@ -46,6 +46,10 @@ def _points(_sheet: Context) -> Offered:
     return [(str(point), Say(f"point.{point}")) for point in BAY_POINTS]
 
 
+def _houses(sheet: Context) -> Offered:
+    return list(sheet.facts.house.all)[:MOST_OFFERED]
+
+
 OFFERS: dict[str, Callable[[Context], Offered]] = {
     "areas": _areas,
     "languages": _languages,
@@ -54,4 +58,5 @@ OFFERS: dict[str, Callable[[Context], Offered]] = {
     "followed": _followed,
     "candidates": _candidates,
     "points": _points,
+    "houses": _houses,
 }

@@ -81,9 +81,14 @@ def _air_advice(sheet: Context) -> Sequence[Say]:
     return [*says, _say(sheet, "air.cannot_dry")] if advice.cannot_dry else says
 
 
+def _file(sheet: Context) -> Sequence[Say]:
+    return [Say(says.id, says.args, own_text=True) for says in [_say(sheet, "file.told")]]
+
+
 TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "air_advice": _air_advice,
     "danger": _danger,
+    "file": _file,
     "topic": _topic,
     "water_topic": _water_topic,
     "person": _person,

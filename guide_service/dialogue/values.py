@@ -13,6 +13,7 @@ from guide_service.dialogue.guards_order import day_of
 from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.dialogue.stages import told
+from guide_service.dialogue.values_house import VALUES as HOUSE_VALUES
 from guide_service.wording.messages import Message
 
 _PLACEHOLDER = re.compile(r"%\((\w+)\)s")
@@ -166,4 +167,5 @@ VALUES: dict[str, Callable[[Context], Argument]] = {
     "dry_days": _guided("dry_days"),
     "look_weeks": _look_weeks,
     "first_check": _first_check,
+    **HOUSE_VALUES,
 }

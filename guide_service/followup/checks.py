@@ -18,6 +18,7 @@ from guide_service.followup.escalations import raise_escalation
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.followup.work import Work
 from guide_service.outbox import zone_of
+from guide_service.records import Household
 from guide_service.turn import clock_turn
 
 SILENT_DAYS_AFTER_LAST_NUDGE = 2
@@ -78,7 +79,9 @@ def _put_nudge(work: Work, session: Session, household_id: int, payload: dict[st
     kind, after = (NUDGE, days[step]) if step < len(days) else (SILENT, last + SILENT_DAYS_AFTER_LAST_NUDGE)
     due = dt.date.fromisoformat(str(payload.get("due") or _today(work, session)))
     zone = zone_of(session, service, household_id)
-    run_at = reminder_time(due + dt.timedelta(days=after), zone, service.county.hours)
+    home = session.get(Household, household_id)
+    told = home.facts if home else None
+    run_at = reminder_time(due + dt.timedelta(days=after), zone, service.county.hours, told)
     now, key = service.clock.now(), nudge_key(household_id)
     jobs.enqueue(session, kind, key=key, payload=payload, run_at=run_at, now=now)
 

@@ -7,6 +7,7 @@ residences (47 CFR 64.1200(c)(1)); that county texts keep to them too is common 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from zoneinfo import ZoneInfo
 
 from guide_service.county import Hours, Office
@@ -33,9 +34,15 @@ def validity_seconds(at: dt.datetime, zone: ZoneInfo, hours: Hours) -> int:
     return max(1, int(min(left, LONGEST_WAIT_AT_CARRIER).total_seconds()))
 
 
-def reminder_time(day: dt.date, zone: ZoneInfo, hours: Hours) -> dt.datetime:
-    """When a household is reminded on that day of its calendar (in UTC)."""
-    return _at(day, hours.reminder_at, zone).astimezone(dt.UTC)
+def reminder_time(day: dt.date, zone: ZoneInfo, hours: Hours, told: Mapping[str, object] | None = None) -> dt.datetime:
+    """When a household is reminded on that day of its calendar (in UTC): at the time that it ``told``, where we may."""
+    return _at(day, _asked_for(told, hours) or hours.reminder_at, zone).astimezone(dt.UTC)
+
+
+def _asked_for(told: Mapping[str, object] | None, hours: Hours) -> dt.time | None:
+    asked = (told or {}).get("remind_at")
+    time = dt.time.fromisoformat(asked) if isinstance(asked, str) else None
+    return time if time is not None and hours.quiet_before <= time < hours.quiet_after else None
 
 
 def next_office_hour(at: dt.datetime, zone: ZoneInfo, office: Office) -> dt.datetime:

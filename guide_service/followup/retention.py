@@ -24,6 +24,7 @@ from guide_service.records import (
     ConsentEvent,
     Contact,
     Escalation,
+    Household,
     Message,
     Tombstone,
     WorkerSeen,
@@ -48,7 +49,7 @@ _BURY = {
 def retention(work: Work) -> None:
     """Once a day; each step in slices of its own transactions, and again from the start if one fails."""
     service = work.service
-    for step in (forget_picture_links, forget_bodies, forget_words, replace_by_tombstones, seal_anew, forget_the_rest):
+    for step in (forget_picture_links, forget_bodies, forget_words, replace_by_tombstones, *SEALED, forget_the_rest):
         while _slice(service, step) == BATCH:
             work.pause(0.05)
     with work.settling() as session:
@@ -59,8 +60,9 @@ def retention(work: Work) -> None:
 
 def seal_all_anew(service: Service) -> None:
     """At the start of a worker, so that a change of the secret is soon behind us."""
-    while _slice(service, seal_anew) == BATCH:
-        continue
+    for step in SEALED:
+        while _slice(service, step) == BATCH:
+            continue
 
 
 def _slice(service: Service, step: Callable[[Session, Service], int]) -> int:
@@ -116,6 +118,21 @@ def _seal_anew(session: Session, sealer: Sealer, contact: Contact) -> None:
     session.connection().execute(
         update(ConsentEvent).where(col(ConsentEvent.phone_key) == old_key).values(phone_key=contact.phone_key)
     )
+
+
+def seal_codes_anew(session: Session, service: Service) -> int:
+    """Household codes likewise; the one in use stays as it was told."""
+    sealer = service.sealer
+    old_keys = [key_id for key_id in sealer.key_ids if key_id != sealer.key_id]
+    rows = session.exec(select(Household).where(col(Household.code_key_id).in_(old_keys)).limit(BATCH)).all()
+    for home in rows:
+        code = sealer.open(home.code_sealed or b"", home.code_key_id or "")
+        home.code_sealed, home.code_key_id = sealer.seal(code)
+        home.code_key = sealer.code_keys(code)[0]
+    return len(rows)
+
+
+SEALED = (seal_anew, seal_codes_anew)
 
 
 def forget_the_rest(session: Session, service: Service) -> int:

@@ -27,6 +27,13 @@ class Contact(SQLModel, table=True):
     """Carrier's error code that made us give up on this number; cleared when it writes again."""
     created_at: dt.datetime = Field(sa_type=UtcDateTime)
     last_heard_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    returned_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    """When it was last heard again after a long silence: what it was told before need not be its owner's business."""
+    speaks_of: int | None = Field(default=None, sa_type=BigInteger)
+    """The household that its texts are about, chosen by a phone that serves several; else the one it spoke of last."""
+    code_tries: int = 0
+    """Wrong household codes on ``code_tried_on``."""
+    code_tried_on: dt.date | None = None
 
 
 class ConsentEvent(SQLModel, table=True):

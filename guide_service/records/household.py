@@ -33,6 +33,13 @@ class Household(SQLModel, table=True):
     next_check_on: dt.date | None = Field(default=None, index=True)
     unanswered: int = 0
     """Reminders since the household was last heard."""
+    code_key: str | None = Field(default=None, unique=True, max_length=64)
+    """Keyed hash of the household code: how it is found. None until somebody asks for one, and after it was revoked."""
+    code_sealed: bytes | None = None
+    """The code, encrypted: opened to be told to a resident, or to compare."""
+    code_key_id: str | None = Field(default=None, max_length=16)
+    code_told_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    """A phone can join for some days after the code was last told."""
     version: int = 0
     """Grows with every turn: a turn that was decided on an older version is decided again."""
     created_at: dt.datetime = Field(sa_type=UtcDateTime)
@@ -44,10 +51,14 @@ class Membership(SQLModel, table=True):
     contact_id: int = Field(foreign_key="contact.id", index=True, sa_type=BigInteger)
     household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
     role: str = Field(default="unknown", max_length=16)
-    """``owner``, ``renter``, ``landlord``, ``contractor``, ``volunteer`` or ``unknown``."""
+    """``owner``, ``renter``, ``landlord``, ``contractor``, ``volunteer``, ``helper`` or ``unknown``."""
     name: str | None = Field(default=None, max_length=60)
     joined_at: dt.datetime = Field(sa_type=UtcDateTime)
     ended_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    by_code: bool = False
+    """It joined with the household code, later than the phone that began."""
+    proved_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    """When it last showed, by the code or a fact of the file, that the household is its owner's."""
 
     __table_args__ = (Index("uq_membership_contact_household", "contact_id", "household_id", unique=True),)
 

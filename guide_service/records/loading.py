@@ -23,6 +23,7 @@ from sqlalchemy import (
     Float,
     String,
     bindparam,
+    case,
     cast,
     exists,
     func,
@@ -68,6 +69,10 @@ class Known:
     """Those that stand, in the order of their days."""
     escalations: dict[str, str] = field(default_factory=dict)
     """Open ones: reason to state."""
+    joining: bool = False
+    """The phone is not a member yet: its text holds the code of this household."""
+    came_from: Known | None = None
+    """... and it stood with this one."""
 
 
 Columns = Sequence[Any]
@@ -151,6 +156,7 @@ _NUDGED = (
     .where(_job.c.key == literal_column("'nudge:'") + cast(_household.c.id, String), text(LIVE))
     .correlate(_household)
 )
+_member = _membership.alias("member")
 _WHO_COLUMNS = (
     _contact.c.id.label("contact_id"),
     _contact.c.kind.label("contact_kind"),
@@ -159,7 +165,15 @@ _WHO_COLUMNS = (
     _contact.c.opted_out_at,
     _contact.c.undeliverable,
     _contact.c.last_heard_at,
+    _contact.c.returned_at,
+    _contact.c.speaks_of,
+    _contact.c.code_tries,
+    _contact.c.code_tried_on,
+    _membership.c.id.label("membership_id"),
     _membership.c.role,
+    _membership.c.joined_at,
+    _membership.c.by_code,
+    _membership.c.proved_at,
     _household.c.id.label("household_id"),
     _household.c.version,
     _household.c.area,
@@ -170,6 +184,8 @@ _WHO_COLUMNS = (
     _household.c.next_check_on,
     _household.c.unanswered,
     _household.c.mould_open,
+    _household.c.code_sealed,
+    _household.c.code_key_id,
     _conversation.c.id.label("conversation_id"),
     _conversation.c.state,
     _conversation.c.slots,
@@ -177,6 +193,12 @@ _WHO_COLUMNS = (
     _conversation.c.flow_digest,
     _conversation.c.taken_over_by,
     _NUDGED.label("nudged"),
+    select(func.count())
+    .select_from(_member)
+    .where(_member.c.contact_id == _contact.c.id, _member.c.ended_at.is_(None))
+    .correlate(_contact)
+    .scalar_subquery()
+    .label("houses"),
 )
 _WHO = (
     select(*_WHO_COLUMNS)
@@ -188,18 +210,43 @@ _WHO = (
             (_conversation.c.contact_id == _contact.c.id) & (_conversation.c.household_id == _household.c.id),
         )
     )
-    .order_by(_conversation.c.updated_at.desc())
     .limit(1)
 )
 _WHO_OF = {dialect: _WHO.add_columns(*_lists(dialect)) for dialect in _ARRAYS}
+_LAST_FIRST = _conversation.c.updated_at.desc()
+_CHOSEN_FIRST = case((_contact.c.speaks_of == _household.c.id, 0), else_=1)
 _OF_PHONE = _contact.c.phone_key == bindparam("phone_key")
-_BY_PHONE = Prepared({dialect: who.where(_OF_PHONE) for dialect, who in _WHO_OF.items()})
+_BY_PHONE = Prepared(
+    {dialect: who.where(_OF_PHONE).order_by(_CHOSEN_FIRST, _LAST_FIRST) for dialect, who in _WHO_OF.items()}
+)
 _MAY_BE_WRITTEN_TO = (
     _household.c.id == bindparam("household_id"),
     _contact.c.opted_out_at.is_(None),
     _contact.c.undeliverable.is_(None),
 )
-_BY_HOUSEHOLD = Prepared({dialect: who.where(*_MAY_BE_WRITTEN_TO) for dialect, who in _WHO_OF.items()})
+_BY_HOUSEHOLD = Prepared(
+    {dialect: who.where(*_MAY_BE_WRITTEN_TO).order_by(_LAST_FIRST) for dialect, who in _WHO_OF.items()}
+)
+_OF_BOTH = Prepared(
+    {
+        dialect: select(*_WHO_COLUMNS, *_lists(dialect))
+        .select_from(
+            _household.outerjoin(_contact, _contact.c.id == bindparam("contact_id"))
+            .outerjoin(
+                _membership,
+                (_membership.c.contact_id == _contact.c.id)
+                & (_membership.c.household_id == _household.c.id)
+                & _membership.c.ended_at.is_(None),
+            )
+            .outerjoin(
+                _conversation,
+                (_conversation.c.contact_id == _contact.c.id) & (_conversation.c.household_id == _household.c.id),
+            )
+        )
+        .where(_household.c.id == bindparam("household_id"))
+        for dialect in _ARRAYS
+    }
+)
 _GONE = Prepared(select(_tombstone.c.at).where(_tombstone.c.sid_key == bindparam("sid_key")))
 _EARLIER = Prepared(select(_message.c.id).where(_message.c.carrier_sid == bindparam("sid")))
 _REPLIES = Prepared(
@@ -217,6 +264,11 @@ def load_by_household(connection: Connection, household_id: int) -> Known | None
     """Through the phone of the household that was heard last and may be written to; None when there is none."""
     who = _BY_HOUSEHOLD.first(connection, {"household_id": household_id})
     return _known(who) if who is not None else None
+
+
+def load_of_both(connection: Connection, contact_id: int | None, household_id: int) -> Known:
+    """This phone (None for one that was never heard) with this household, whether it is a member or not."""
+    return _known(_OF_BOTH.first(connection, {"contact_id": contact_id or 0, "household_id": household_id}))
 
 
 def _known(who: Any) -> Known:

@@ -19,11 +19,13 @@ from guide_service.dialogue.effects import (
     SetContact,
     Urgency,
 )
+from guide_service.dialogue.effects_house import SpeakOf
 from guide_service.dialogue.events import Asked, Event, EventName
 from guide_service.dialogue.facts import Facts
 from guide_service.dialogue.machine import Standing, advance
 from guide_service.dialogue.saying import Say
 from guide_service.records.loading import Known
+from guide_service.turning.houses import Meant
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
 from guide_service.turning.understood import as_stored
 from guide_service.wiring import Service
@@ -57,12 +59,14 @@ class Plan:
     failed: bool = False
 
 
-def plan_text(service: Service, inbound: InboundText, origin: Origin, known: Known | None) -> Plan:
+def plan_text(service: Service, inbound: InboundText, origin: Origin, meant: Meant) -> Plan:
+    known = meant.known
     facts = facts_of(service, known, service.clock.now())
+    facts = replace(facts, house=replace(facts.house, heard=meant.code, all=meant.houses))
     standing = standing_of(known, service.flows.initial)
     if origin.kind != SenderKind.PHONE:
         return Plan(None, silence=Silence.NO_RETURN_ADDRESS, language=facts.language)
-    events = _events(service, inbound, facts, standing)
+    events = _events(service, inbound, meant.body, facts, standing)
     understood = as_stored(events)
     if inbound.opt_out_type and not _ordinary(inbound.opt_out_type, facts):
         return _carrier_answered(inbound, facts, events, understood)
@@ -74,7 +78,8 @@ def plan_text(service: Service, inbound: InboundText, origin: Origin, known: Kno
             return Plan(None, silence=Silence.TAKEN_OVER, language=facts.language, understood=understood)
     if _looping(standing, events):
         return Plan(None, silence=Silence.AUTOMATIC, language=facts.language, understood=understood)
-    return replace(_advanced(service, standing, events, facts), understood=understood)
+    plan = _advanced(service, standing, events, facts)
+    return replace(plan, understood=understood, effects=(*plan.effects, *meant.switch()))
 
 
 def plan_started(service: Service, known: Known, event: Event) -> Plan:
@@ -98,11 +103,11 @@ def plan_apology(service: Service, known: Known | None) -> Plan:
     return Plan(None, texts, effects, language=language, failed=True)
 
 
-def _events(service: Service, inbound: InboundText, facts: Facts, standing: Standing) -> tuple[Event, ...]:
+def _events(service: Service, inbound: InboundText, body: str, facts: Facts, standing: Standing) -> tuple[Event, ...]:
     """What the text says; a picture is an event of its own, which words may come with."""
     if inbound.media and not inbound.body.strip():
         return (Event(EventName.PICTURE),)
-    events = understand(inbound.body, listening_of(facts, standing), service.lexicons)
+    events = understand(body, listening_of(facts, standing), service.lexicons)
     return (*events, Event(EventName.PICTURE)) if inbound.media else events
 
 
@@ -148,10 +153,20 @@ def _looping(standing: Standing, events: Sequence[Event]) -> bool:
 def _advanced(service: Service, standing: Standing, events: Sequence[Event], facts: Facts) -> Plan:
     decision = advance(service.flows, standing, events, facts)
     language = _language(decision.effects, facts.language)
-    texts = compose(decision.says, language, service.catalogues)
+    says = _named(decision.says, facts, decision.effects)
+    texts = compose(says, language, service.catalogues)
     asked = _as_sent(decision.standing.asked, decision.says, service, language)
     silence = None if texts else _silence_after(events)
     return Plan(replace(decision.standing, asked=asked), texts, decision.effects, silence, language)
+
+
+def _named(says: Sequence[Say], facts: Facts, effects: Sequence[Effect]) -> Sequence[Say]:
+    """What is said to a phone of several houses names the house first; danger and stop are of no house."""
+    switches = any(isinstance(effect, SpeakOf | OptOut) for effect in effects)
+    urgent = bool(says) and says[0].id.startswith("danger.")
+    if not facts.house.several or facts.house.must_prove or not says or switches or urgent:
+        return says
+    return (Say("house.named", {"house": facts.house.name}), *says)
 
 
 def _silence_after(events: Sequence[Event]) -> Silence:

@@ -24,6 +24,7 @@ from guide_service.records.base import new_id
 from guide_service.records.loading import Known
 from guide_service.records.prepared import Insert, Prepared, change
 from guide_service.turning.deciding import Plan
+from guide_service.turning.joining import leave_bare_house, make_member
 from guide_service.turning.knowing import asked_as_stored
 from guide_service.turning.storing import Writer
 from guide_service.wiring import Service
@@ -72,7 +73,7 @@ def keep_text(
     """Store a text with its outcome and everything that follows from it. Raises ``Moved``, or ``IntegrityError`` when
     the text (or a first contact of the same phone) is there already."""
     now = service.clock.now()
-    ids = _claimed(connection, known, now) if known else _first_contact(connection, service, origin, plan, now)
+    ids = _whose(connection, service, origin, known, plan, now)
     message_id = new_id()
     texts = () if plan.silence else tuple((new_id(), text) for text in plan.texts)
     replies = (_reply_row(row, text, ids, message_id, plan, now) for row, text in texts)
@@ -80,6 +81,24 @@ def keep_text(
     if ids.household is not None:
         _carry_out(connection, service, ids, known, plan, message_id, inbound.body, now)
     return Answer(message_id, tuple((row, text.body) for row, text in texts))
+
+
+def _whose(
+    connection: Connection, service: Service, origin: Origin, known: Known | None, plan: Plan, now: dt.datetime
+) -> Ids:
+    """Contact, household and conversation that this text belongs to, made where they are not there yet."""
+    if known is None:
+        return _first_contact(connection, service, origin, plan, now)
+    ids = _claimed(connection, known, now)
+    if known.joining:
+        assert ids.household is not None
+        contact = ids.contact or _new_contact(connection, service, origin, plan, now)
+        leave_bare_house(connection, known.came_from, now)
+        talk = make_member(connection, contact, ids.household, service.flows.initial, now, by_code=True)
+        return Ids(contact, ids.household, talk)
+    if ids.household is None and origin.kind == SenderKind.PHONE:
+        return _new_house(connection, service, ids.contact, now)
+    return ids
 
 
 def keep_started(session: Session, service: Service, known: Known, plan: Plan) -> None:
@@ -101,6 +120,9 @@ def keep_started(session: Session, service: Service, known: Known, plan: Plan) -
             key=key,
         )
         session.flush()
+        if known.who.houses > 1:
+            contact.speaks_of = ids.household  # what comes back is most likely said of this house
+            session.flush()
         house = {"unanswered": Household.unanswered + 1}
         connection.execute(update(_household).where(_household.c.id == ids.household).values(**house))
     _carry_out(connection, service, ids, known, plan, None, "", now)
@@ -119,6 +141,13 @@ def _first_contact(connection: Connection, service: Service, origin: Origin, pla
     """A phone that was never heard; two first texts at once meet the unique key of the phone, and one is decided again.
 
     A sender that cannot be answered gets no household."""
+    contact = _new_contact(connection, service, origin, plan, now)
+    if origin.kind != SenderKind.PHONE:
+        return Ids(contact, None, None)
+    return _new_house(connection, service, contact, now)
+
+
+def _new_contact(connection: Connection, service: Service, origin: Origin, plan: Plan, now: dt.datetime) -> int:
     sealed, key_id = service.sealer.seal(origin.address)
     contact = Contact(
         phone_key=service.sealer.phone_key(origin.address),
@@ -131,16 +160,18 @@ def _first_contact(connection: Connection, service: Service, origin: Origin, pla
         last_heard_at=now,
     )
     _FIRST_ROWS[Contact].run(connection, contact.model_dump())
-    if origin.kind != SenderKind.PHONE:
-        return Ids(contact.id, None, None)
+    return contact.id
+
+
+def _new_house(connection: Connection, service: Service, contact_id: int, now: dt.datetime) -> Ids:
     household = Household(created_at=now, updated_at=now, version=1)
     conversation = Conversation(
-        contact_id=contact.id, household_id=household.id, state=service.flows.initial, updated_at=now
+        contact_id=contact_id, household_id=household.id, state=service.flows.initial, updated_at=now
     )
-    membership = Membership(contact_id=contact.id, household_id=household.id, joined_at=now)
+    membership = Membership(contact_id=contact_id, household_id=household.id, joined_at=now)
     for row in (household, membership, conversation):
         _FIRST_ROWS[type(row)].run(connection, row.model_dump())
-    return Ids(contact.id, household.id, conversation.id)
+    return Ids(contact_id, household.id, conversation.id)
 
 
 def _carry_out(
@@ -190,6 +221,8 @@ def _heard(connection: Connection, known: Known | None, writer: Writer, plan: Pl
         jobs.cancel(connection, f"started:{who.household_id}")  # a reminder that still waits to be sent
     if who.undeliverable:
         writer.contact["undeliverable"] = None
+    if who.last_heard_at is not None and now - who.last_heard_at > writer.long_silence:
+        writer.contact["returned_at"] = now
     if who.last_heard_at is None or now - who.last_heard_at > HEARD_EVERY:
         writer.contact["last_heard_at"] = now
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from guide_service.dialogue.events import Asked, Expect, Listening, Offer, PlaceKnown
 from guide_service.dialogue.facts import CheckFacts, Facts
+from guide_service.dialogue.house_facts import HouseFacts
 from guide_service.dialogue.machine import Standing
 from guide_service.drying.terms import (
     Circumstances,
@@ -24,6 +25,7 @@ from guide_service.drying.terms import (
 )
 from guide_service.followup.quiet_hours import next_office_hour
 from guide_service.records.loading import Known
+from guide_service.turning.naming import house_facts
 from guide_service.weather import air_of
 from guide_service.wiring import Service
 
@@ -52,13 +54,15 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         "office_open": opens == now,
         "office_opens": (opens_there.date(), opens_there.time()),
     }
+    language = service.county.languages[0]
     if known is None or known.who.household_id is None:
-        return Facts(**about, air=outdoor, language=service.county.languages[0])
+        tries = known.who.code_tries if known and known.who.code_tried_on == today else 0
+        return Facts(**about, air=outdoor, language=language, house=HouseFacts(tries=tries))
     who = known.who
     readings = _readings(known)
     return Facts(
         **about,
-        language=who.language,
+        language=who.language or language,
         role=who.role or "unknown",
         consented=who.consented_at is not None,
         opted_out=who.opted_out_at is not None,
@@ -76,6 +80,7 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         circumstances=_circumstances(known),
         next_check_on=who.next_check_on,
         escalations=known.escalations,
+        house=house_facts(service, known, now, today),
     )
 
 
@@ -97,7 +102,10 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
 
 
 def standing_of(known: Known | None, initial: str) -> Standing:
-    if known is None or known.who.state is None:
+    if known is None or known.who.contact_id is None or known.joining:
+        greeted = known is not None and known.who.consented_at is not None
+        return Standing(initial, {"greeted": True, "language_known": True} if greeted else {})
+    if known.who.state is None:
         return Standing(initial)
     return Standing(known.who.state, known.who.slots or {}, asked_from(known.who.asked or {}))
 

@@ -31,6 +31,7 @@ from guide_service.records import (
 )
 from guide_service.records.base import new_id
 from guide_service.records.prepared import Insert, Prepared, change
+from guide_service.turning import joining
 from guide_service.wiring import Service
 
 STOPPED_KEYS = ("check", "nudge", "look_back")
@@ -97,6 +98,10 @@ class Writer:
         """The last date wins: a check is planned once a turn, however often it was worked out."""
         planned = [effect for effect in effects if isinstance(effect, fx.ScheduleCheck)]
         return [e for e in effects if not isinstance(e, fx.ScheduleCheck)] + planned[-1:]
+
+    @property
+    def long_silence(self) -> dt.timedelta:
+        return dt.timedelta(days=self.service.county.identity.silent_days)
 
     # what is known of a visit, wall or place by the dialogue's names
     def visit(self, day: dt.date) -> int:
@@ -352,7 +357,7 @@ def _schedule(writer: Writer, effect: fx.ScheduleCheck) -> None:
         jobs.cancel(writer.connection, f"check:{writer.household_id}")
     if effect.on is None or not writer.consented:
         return
-    at = reminder_time(effect.on, writer.service.county.zone(writer.area), writer.service.county.hours)
+    at = reminder_time(effect.on, writer.service.county.zone(writer.area), writer.service.county.hours, writer.facts)
     key = f"check:{writer.household_id}"
     payload = {"household": writer.household_id}
     jobs.enqueue(writer.connection, "check_due", key=key, payload=payload, run_at=at, now=writer.now)
@@ -364,7 +369,7 @@ def _schedule_look_back(writer: Writer, effect: fx.ScheduleLookBack) -> None:
         writer.household["next_check_on"] = None
     if not writer.consented:
         return
-    at = reminder_time(effect.on, writer.service.county.zone(writer.area), writer.service.county.hours)
+    at = reminder_time(effect.on, writer.service.county.zone(writer.area), writer.service.county.hours, writer.facts)
     key, payload = f"look_back:{writer.household_id}", {"household": writer.household_id}
     jobs.enqueue(writer.connection, "look_back", key=key, payload=payload, run_at=at, now=writer.now)
 
@@ -443,4 +448,5 @@ _APPLY: Mapping[type, Callable[[Writer, Any], None]] = {
     fx.OptOut: _opt_out,
     fx.OptIn: _opt_in,
     fx.ShowConsent: _show_consent,
+    **joining.APPLY,
 }

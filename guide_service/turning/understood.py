@@ -24,7 +24,7 @@ def _plain(value: Any) -> Any:
         return _pruned({name: _plain(getattr(value, name)) for name in names})
     if isinstance(value, tuple | list | frozenset | set):
         return [_plain(item) for item in value]
-    return value.isoformat() if isinstance(value, dt.date) else value
+    return value.isoformat() if isinstance(value, dt.date | dt.time) else value
 
 
 @lru_cache(maxsize=64)

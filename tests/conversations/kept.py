@@ -168,6 +168,20 @@ def _households(session: Session, contact: Contact, words: Sequence[str]) -> str
     return _differs(len(session.exec(select(Household.id)).all()), int(words[0]))
 
 
+def _code(session: Session, contact: Contact, words: Sequence[str]) -> str | None:
+    """``code told`` or ``code none``: of the first phone's household."""
+    house = _house(session, contact)
+    kept = {house.code_key, house.code_sealed, house.code_key_id} - {None}
+    return _differs("told" if len(kept) == 3 else "none" if not kept else "half", words[0])
+
+
+def _members(session: Session, contact: Contact, words: Sequence[str]) -> str | None:
+    """``members 2``: phones of the first phone's household."""
+    house = _house(session, contact)
+    mine = select(Membership.id).where(Membership.household_id == house.id, col(Membership.ended_at).is_(None))
+    return _differs(len(session.exec(mine).all()), int(words[0]))
+
+
 KEPT: dict[str, Checked] = {
     "escalation ": _escalation,
     "no escalation": _no_escalation,
@@ -191,4 +205,6 @@ KEPT: dict[str, Checked] = {
     "outcomes ": _outcomes,
     "media": _media,
     "households ": _households,
+    "code ": _code,
+    "members ": _members,
 }

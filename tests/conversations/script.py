@@ -18,6 +18,7 @@ carrier: OptOutType=STOP          more form fields of the next text (``NumMedia=
 fails: deciding                   the next turn meets a fault of ours (or ``storing``)
 agent: takes over                 what an agent does on the agents' pages (``stage.AGENT_DOES``)
 kept: next check 2026-05-27       what stands in the records (``kept.KEPT``)
+B> join {code}                    the household code that was told last
 B lives with A                    two phones of one household
 """
 

@@ -106,6 +106,7 @@ class Stage:
     def text(self, step: Step) -> str | None:
         settings = self.service.settings
         body = step.text.encode().decode("unicode_escape") if "\\n" in step.text else step.text
+        body = body.replace("{code}", self.code) if "{code}" in body else body
         self.form = {
             "MessageSid": f"SM{uuid.uuid4().hex}", "AccountSid": settings.account_sid, "From": NUMBERS[step.who],
             "To": settings.number, "Body": body, "NumMedia": "0", "NumSegments": "1", **self.more_fields,
@@ -117,6 +118,13 @@ class Stage:
         self.heard.append(f"{step.who}> {step.text}")
         self.heard += [f"    < {line}" for line in self.answer.split("\n")] if self.answer else ["    (silence)"]
         return self.answer if self.answer.startswith("[status") else None
+
+    @property
+    def code(self) -> str:
+        """The household code that was told last, as a person copies it."""
+        lines = (line for line in reversed(self.heard) if "code" in line or "código" in line)
+        told = (re.search(r"\b\d{3} \d{3}\b", line) for line in lines)
+        return next(found.group() for found in told if found)
 
     @contextmanager
     def faults(self) -> Iterator[None]:
@@ -168,7 +176,7 @@ class Stage:
         if home.next_check_on is None:
             return "no check is planned"
         zone, hours = self.service.county.zone(home.area), self.service.county.hours
-        self.pass_until(reminder_time(home.next_check_on, zone, hours))
+        self.pass_until(reminder_time(home.next_check_on, zone, hours, home.facts))
         return None
 
     def pass_until(self, end: dt.datetime) -> None:
@@ -269,6 +277,9 @@ class Stage:
         return None
 
     def kept(self, step: Step) -> str | None:
+        if step.text.startswith("clock "):
+            local = f"{self.clock.at.astimezone(self.service.county.zone(None)):%H:%M}"
+            return None if local == step.text.removeprefix("clock ") else f"it is {local}"
         name = next((name for name in KEPT if step.text.startswith(name)), None)
         if name is None:
             return f"kept: {', '.join(KEPT)}"

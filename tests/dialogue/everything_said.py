@@ -20,6 +20,7 @@ from guide_service.dialogue.events import (
     WhyUnclear,
 )
 from guide_service.drying.terms import Material, PlaceKind, Point, Qualifier
+from tests.dialogue import whose_house
 from tests.dialogue.world import TODAY, Household, larkwater
 
 K1, K2 = PlaceNamed("K1", "K1"), PlaceNamed("K2", "K2")
@@ -27,7 +28,7 @@ BATHROOM, S1 = PlaceNamed(None, "bathroom"), PlaceNamed("S1", "S1")
 PLAIN = frozenset(EventName) - {
     EventName.DANGER, EventName.LANGUAGE, EventName.TOPIC, EventName.READINGS, EventName.CORRECTION, EventName.MOULD,
     EventName.PLACES, EventName.METER, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS,
-    EventName.NAME, EventName.DATE, EventName.UNCLEAR, EventName.AIR,
+    EventName.NAME, EventName.DATE, EventName.UNCLEAR, EventName.AIR, EventName.JOIN, EventName.REMIND_AT,
 }  # fmt: skip
 """Events without a value that matters."""
 
@@ -93,7 +94,7 @@ def everything() -> list[Event]:
     ]
     plain = [Event(name, "smelt" if name is EventName.MOULD else None, "so") for name in EventName if name in PLAIN]
     plain.append(Event(EventName.NAME, "hall floor", "hall floor", PlaceKind.SUBFLOOR))
-    return plain + [Event(name, value, "so") for name, rows in values for value in rows]
+    return [*plain, *whose_house.events()] + [Event(name, value, "so") for name, rows in values for value in rows]
 
 
 def leading_on() -> list[Event]:
@@ -106,6 +107,8 @@ _LEADING_ON = frozenset({
     EventName.SKIP, EventName.DONE, EventName.LATER, EventName.BACK, EventName.GREETING, EventName.CHECK,
     EventName.PLACES, EventName.METER, EventName.MOULD, EventName.CLOSED, EventName.READINGS, EventName.CORRECTION,
     EventName.UNCLEAR, EventName.NAME, EventName.COUNT, EventName.BAYS, EventName.DATE, EventName.CHECK_DUE,
+    EventName.NUDGE_DUE, EventName.LOOK_BACK, EventName.JOIN, EventName.FILE, EventName.DELETION, EventName.REVOKE,
+    EventName.HOUSE, EventName.KEEP,
 })  # fmt: skip
 
 

@@ -29,6 +29,7 @@ from guide_service.drying.terms import (
 )
 from guide_service.settings import EXAMPLE_COUNTY, read_settings
 from guide_service.wiring import Service, build_service
+from tests.dialogue import whose_house
 
 TODAY = dt.date(2026, 5, 20)
 LATER = TODAY + dt.timedelta(days=3)
@@ -176,6 +177,7 @@ _CHANGES: dict[type, Callable[[Facts, Any], Facts]] = {
     fx.FloodedAgain: lambda facts, effect: replace(
         facts, circumstances=replace(facts.circumstances, flooded_again_on=effect.on)
     ),
+    **whose_house.CHANGES,
     fx.OptOut: lambda facts, _effect: replace(facts, opted_out=True),
     fx.OptIn: lambda facts, _effect: replace(facts, opted_out=False, consented=True),
 }
@@ -331,4 +333,7 @@ def households() -> dict[str, Household]:
         "floors": Household(home, round_of(floors, 5, K1=(18, 13, 12), S1=(17,), R1=(9,))),
         "stalled": Household(home, stalled),
         "masonry": Household(home, masonry),
+        **{name: Household(home, facts) for name, facts in whose_house.houses(wet, bare).items()},
+        **{f"{name} in {state}": Household(Standing(state, slots), facts)
+           for name, state, slots, facts in whose_house.in_the_middle(wet)},
     }  # fmt: skip

@@ -12,6 +12,7 @@ from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match
 from guide_service.dialogue.answers.spelling import tidy
+from guide_service.dialogue.answers.times import read_time
 from guide_service.dialogue.events import Danger, Event, EventName
 
 MOST_TOPICS = 2
@@ -21,6 +22,7 @@ LONGEST_CODE = 24
 MOST_CODE_WORDS = 3
 
 _URGENT = frozenset({"danger", "stop"})
+_WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT})
 _DENIABLE = frozenset({"mould", "new_water", "closed", "check", "done", "meter"})
 _BY_CHOICE = frozenset({"choice", "first_choice", "start", "written_in", "language", "first_automatic"})
 
@@ -28,10 +30,11 @@ ORDER: tuple[EventName, ...] = (
     EventName.DANGER, EventName.STOP, EventName.START, EventName.AUTOMATIC, EventName.LANGUAGE, EventName.UNDO,
     EventName.CORRECTION, EventName.READINGS, EventName.AIR, EventName.UNCLEAR, EventName.MOULD, EventName.NEW_WATER,
     EventName.CLOSED, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS, EventName.DATE,
-    EventName.NAME, EventName.JOIN, EventName.PERSON, EventName.WRONG_NUMBER, EventName.DONE, EventName.SKIP,
-    EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.METER, EventName.PLACES, EventName.CHECK,
-    EventName.STATUS, EventName.WHY, EventName.TOPIC, EventName.HELP, EventName.UPSET, EventName.THANKS,
-    EventName.GREETING, EventName.EMPTY, EventName.NOT_UNDERSTOOD,
+    EventName.NAME, EventName.JOIN, EventName.DELETION, EventName.FILE, EventName.REVOKE, EventName.CODE,
+    EventName.KEEP, EventName.REMIND_AT, EventName.HOUSE, EventName.PERSON, EventName.WRONG_NUMBER, EventName.DONE,
+    EventName.SKIP, EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.METER, EventName.PLACES,
+    EventName.CHECK, EventName.STATUS, EventName.WHY, EventName.TOPIC, EventName.HELP, EventName.UPSET,
+    EventName.THANKS, EventName.GREETING, EventName.EMPTY, EventName.NOT_UNDERSTOOD,
 )  # fmt: skip
 """The order in which the events of one text are handled."""
 
@@ -140,15 +143,22 @@ def _events(heard: Heard, matches: Iterable[Match]) -> list[Event]:
         topics += kind == "topic"
         found[kind, value] = Event(EventName(kind), value or None, heard.raw_of(match))
         if kind == "join":
-            found[kind, value] = Event(EventName.JOIN, _code_after(heard, match), heard.text.strip())
-    return [event for event in found.values() if event.name is not EventName.JOIN or event.value]
+            code = _code_after(heard, match) or (None if heard.is_whole(match) else "")
+            found[kind, value] = Event(EventName.JOIN, code, heard.text.strip())
+        if kind == "remind_at":
+            found[kind, value] = Event(EventName.REMIND_AT, read_time(_after(heard, match)) or "", heard.text.strip())
+    return [event for event in found.values() if event.name not in _WITH_A_VALUE or event.value != ""]
+
+
+def _after(heard: Heard, match: Match) -> str:
+    return heard.raw(heard.at[match.end - 1] + 1, len(heard.tokens))
 
 
 def _code_after(heard: Heard, match: Match) -> str:
     """What follows "join": a code, in capitals, with single blanks."""
-    rest = heard.raw(heard.at[match.end - 1] + 1, len(heard.tokens))
+    rest = _after(heard, match)
     code = tidy(rest.strip(" .,:;!#\"'"), LONGEST_CODE).upper()
-    return code if len(rest.split()) <= MOST_CODE_WORDS else ""
+    return code if len(rest.split()) <= MOST_CODE_WORDS and any(c.isdigit() for c in code) else ""
 
 
 def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
@@ -170,4 +180,8 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
         idle |= names - _RECORDED - {EventName.AUTOMATIC}
     if len(names) > 1:
         idle.add(EventName.GREETING)
+    if EventName.CODE in names:
+        listed = [event for event in listed if event.name is not EventName.JOIN or event.value]
+    if names & {EventName.FILE, EventName.DELETION}:
+        listed = [event for event in listed if (event.name, event.value) != (EventName.TOPIC, "privacy")]
     return tuple(event for event in listed if event.name not in idle)

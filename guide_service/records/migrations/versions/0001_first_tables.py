@@ -68,6 +68,10 @@ def upgrade() -> None:
         sa.Column("undeliverable", sa.String(length=16), nullable=True),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("last_heard_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("returned_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("speaks_of", sa.BigInteger(), nullable=True),
+        sa.Column("code_tries", sa.Integer(), nullable=False),
+        sa.Column("code_tried_on", sa.Date(), nullable=True),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_contact")),
         sa.UniqueConstraint("phone_key", name=op.f("uq_contact_phone_key")),
     )
@@ -109,10 +113,15 @@ def upgrade() -> None:
         sa.Column("last_check_on", sa.Date(), nullable=True),
         sa.Column("next_check_on", sa.Date(), nullable=True),
         sa.Column("unanswered", sa.Integer(), nullable=False),
+        sa.Column("code_key", sa.String(length=64), nullable=True),
+        sa.Column("code_sealed", sa.LargeBinary(), nullable=True),
+        sa.Column("code_key_id", sa.String(length=16), nullable=True),
+        sa.Column("code_told_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("updated_at", sa.DateTime(timezone=True), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_household")),
+        sa.UniqueConstraint("code_key", name=op.f("uq_household_code_key")),
     )
     op.create_index(op.f("ix_household_area"), "household", ["area"], unique=False)
     op.create_index(op.f("ix_household_next_check_on"), "household", ["next_check_on"], unique=False)
@@ -243,6 +252,8 @@ def upgrade() -> None:
         sa.Column("name", sa.String(length=60), nullable=True),
         sa.Column("joined_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("ended_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("by_code", sa.Boolean(), nullable=False),
+        sa.Column("proved_at", sa.DateTime(timezone=True), nullable=True),
         sa.ForeignKeyConstraint(["contact_id"], ["contact.id"], name=op.f("fk_membership_contact_id_contact")),
         sa.ForeignKeyConstraint(["household_id"], ["household.id"], name=op.f("fk_membership_household_id_household")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_membership")),
@@ -281,12 +292,22 @@ def upgrade() -> None:
     )
     op.create_index("ix_message_contact_at", "message", ["contact_id", "id"], unique=False)
     op.create_index("ix_message_household_at", "message", ["household_id", "id"], unique=False)
-    for name, column, unique in (
-        ("uq_message_carrier_sid", "carrier_sid", True),
-        ("ix_message_reply_to", "reply_to", False),
-    ):
-        present = sa.text(f"{column} is not null")
-        op.create_index(name, "message", [column], unique=unique, sqlite_where=present, postgresql_where=present)
+    op.create_index(
+        "ix_message_reply_to",
+        "message",
+        ["reply_to"],
+        unique=False,
+        sqlite_where=sa.text("reply_to is not null"),
+        postgresql_where=sa.text("reply_to is not null"),
+    )
+    op.create_index(
+        "uq_message_carrier_sid",
+        "message",
+        ["carrier_sid"],
+        unique=True,
+        sqlite_where=sa.text("carrier_sid is not null"),
+        postgresql_where=sa.text("carrier_sid is not null"),
+    )
     op.create_table(
         "mould_report",
         sa.Column("id", sa.BigInteger(), nullable=False),
@@ -435,8 +456,18 @@ def downgrade() -> None:
     op.drop_table("ready_answer")
     op.drop_index(op.f("ix_mould_report_household_id"), table_name="mould_report")
     op.drop_table("mould_report")
-    op.drop_index("ix_message_reply_to", table_name="message")
-    op.drop_index("uq_message_carrier_sid", table_name="message")
+    op.drop_index(
+        "uq_message_carrier_sid",
+        table_name="message",
+        sqlite_where=sa.text("carrier_sid is not null"),
+        postgresql_where=sa.text("carrier_sid is not null"),
+    )
+    op.drop_index(
+        "ix_message_reply_to",
+        table_name="message",
+        sqlite_where=sa.text("reply_to is not null"),
+        postgresql_where=sa.text("reply_to is not null"),
+    )
     op.drop_index("ix_message_household_at", table_name="message")
     op.drop_index("ix_message_contact_at", table_name="message")
     op.drop_table("message")
