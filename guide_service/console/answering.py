@@ -15,7 +15,7 @@ from guide_service.outbox import start_text
 from guide_service.wiring import Service
 from guide_service.wording.gsm import gsm_safe
 from guide_service.wording.segments import segments
-from guide_service.wording.sms import LONGEST_TEXT, MOST_SEGMENTS, SmsText
+from guide_service.wording.sms import LONGEST_TEXT, MOST_SEGMENTS, MOST_WIDE_SEGMENTS, SmsText
 
 
 class Objection(StrEnum):
@@ -37,7 +37,8 @@ def objection_to(text: SmsText, insists: bool) -> Objection | None:
         return Objection.EMPTY
     if len(text.body.encode("utf-16-le", "surrogatepass")) // 2 > LONGEST_TEXT:
         return Objection.TOO_LONG
-    return Objection.LONG if text.segments > MOST_SEGMENTS and not insists else None
+    most = MOST_SEGMENTS if text.encoding == "GSM-7" else MOST_WIDE_SEGMENTS
+    return Objection.LONG if text.segments > most and not insists else None
 
 
 def can_be_texted(person: Person) -> bool:

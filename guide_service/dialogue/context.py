@@ -146,6 +146,8 @@ class Context:
         push = self.slots.get("push")
         if isinstance(push, list):
             return str(push[0]), (Point(str(push[1])),)
+        if self.slots.get("round") is None and len(self.followed()) > 1:
+            return None  # several places are due: bare numbers belong to none of them for certain
         missing = self.missing()
         return missing[0] if missing else None
 

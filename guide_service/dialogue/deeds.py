@@ -82,6 +82,14 @@ def _set_address(sheet: Context) -> None:
     sheet.add(SetHousehold(address=deeds_places.words_of(sheet.event)))
 
 
+def _note_address(sheet: Context) -> None:
+    sheet.slots["address_heard"] = deeds_places.words_of(sheet.event)[:60]
+
+
+def _keep_address(sheet: Context) -> None:
+    sheet.add(SetHousehold(address=str(sheet.slots.pop("address_heard", ""))))
+
+
 def _opt_out(sheet: Context) -> None:
     sheet.add(OptOut(sheet.event.raw), CancelChecks())
 
@@ -144,6 +152,8 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "set_role": _set_role,
     "set_area": _set_area,
     "set_address": _set_address,
+    "note_address": _note_address,
+    "keep_address": _keep_address,
     "opt_out": _opt_out,
     "opt_in": lambda sheet: sheet.add(OptIn(sheet.event.raw)),
     "escalate_danger": _escalate_danger,

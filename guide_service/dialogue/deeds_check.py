@@ -143,6 +143,11 @@ def _forget_unknown(sheet: Context) -> None:
     drop_unknown(sheet.slots)
 
 
+def _forget_all_unknown(sheet: Context) -> None:
+    """The person sends the numbers anew: what waited is asked no more."""
+    sheet.slots.pop("unknown", None)
+
+
 def _again(sheet: Context, rows: list[dict[str, object]], point: Point | None = None) -> None:
     """What waited is certain now."""
     label = str(rows[0].get("place") or "") if rows else ""
@@ -289,6 +294,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "queue_unclear": queue_from_event,
     "drop_unclear": _forget_unclear,
     "drop_unknown": _forget_unknown,
+    "drop_all_unknown": _forget_all_unknown,
     "take_suggestion": take_suggestion,
     "take_for_point": take_for_point,
     "add_unknown_place": add_unknown_place,

@@ -121,6 +121,11 @@ def _closed_note(name: str) -> Callable[[Context], None]:
     return note
 
 
+def _stop_checks(sheet: Context) -> None:
+    """Nobody can push pins into a wall that is shut."""
+    sheet.add(ScheduleCheck(None))
+
+
 def _escalate_closed(sheet: Context) -> None:
     """With when it was closed, what it last read by their word, and the bands that we know."""
     told_of_it = sheet.slots.get("closed")
@@ -195,6 +200,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "closed_when": _closed_note("closed"),
     "closed_last": _closed_note("last_read"),
     "closed_signs": _closed_note("signs"),
+    "stop_checks": _stop_checks,
     "escalate_closed": _escalate_closed,
     "closed_when_ready": _closed_when_ready,
     "report_signs": _report_signs,

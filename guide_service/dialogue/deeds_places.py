@@ -49,7 +49,18 @@ def _wall_now(sheet: Context) -> dict[str, object]:
 
 def _new_wall(sheet: Context) -> None:
     kind = sheet.event.kind or PlaceKind.BAY
+    known = _known_wall(sheet, words_of(sheet.event)) if kind == PlaceKind.BAY else None
+    if known is not None:
+        sheet.slots["wall"] = {"letter": known.id, "name": known.name, "kind": str(kind), "bays": known.bays}
+        return
     start_wall(sheet, words_of(sheet.event), kind, None if kind == PlaceKind.BAY else 0)
+
+
+def _known_wall(sheet: Context, name: str) -> Wall | None:
+    """The wall of that name: named again to tell more of it, not to make another."""
+    wanted = {name.casefold(), name.casefold().removeprefix("the ")}
+    found = next((wall for wall in sheet.walls if wall.name.casefold() in wanted), None)
+    return found or next((wall for wall in sheet.walls if wall.id.casefold() == name.casefold()), None)
 
 
 def _set_bays(sheet: Context) -> None:

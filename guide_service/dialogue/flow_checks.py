@@ -33,6 +33,7 @@ def check_flows(flows: FlowSet, folder: Path) -> None:
     _check_common_exits(flows, folder)
     _check_reachable(flows)
     _check_permanence(flows, folder)
+    _check_circles(flows)
     for message in flows.messages.values():
         _check_budget(message)
 
@@ -138,6 +139,7 @@ def _check_permanence(flows: FlowSet, folder: Path) -> None:
             raise FlowFileError(successor.file, successor.line, problem)
         if old in flows.states:
             raise FlowFileError(successor.file, successor.line, f"{old!r} is replaced and still there")
+        _check_ends(old, flows)
     ledger = folder / KNOWN_STATES
     if not ledger.exists():
         return
@@ -146,6 +148,27 @@ def _check_permanence(flows: FlowSet, folder: Path) -> None:
             raise FlowFileError(
                 KNOWN_STATES, line, f"the state {known!r} is gone and no successor is declared (replaced:)"
             )
+
+
+def _check_ends(old: str, flows: FlowSet) -> None:
+    seen, at = {old}, flows.replaced[old].state
+    while at in flows.replaced:
+        if at in seen:
+            successor = flows.replaced[old]
+            raise FlowFileError(successor.file, successor.line, f"the successors of {old!r} go in a circle")
+        seen.add(at)
+        at = flows.replaced[at].state
+
+
+def _check_circles(flows: FlowSet) -> None:
+    """States without a question that lead on to each other whatever holds would never wait."""
+    for state in flows.states.values():
+        seen, at = [], state
+        while at.always and at.always[0].guard is None and at.always[0].to in flows.states:
+            if at.id in seen:
+                raise FlowFileError(at.file, at.line, f"the state {at.id!r} leads on to itself for ever")
+            seen.append(at.id)
+            at = flows.states[str(at.always[0].to)]
 
 
 def _check_budget(message: Message) -> None:

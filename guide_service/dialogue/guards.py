@@ -98,8 +98,10 @@ def _misses(sheet: Context) -> int:
 GUARDS: dict[str, Callable[[Context], bool]] = {
     "first_contact": lambda sheet: sheet.slots.get("greeted") is not True,
     "opted_out": lambda sheet: sheet.facts.opted_out,
+    "stopped_midway": lambda sheet: sheet.facts.opted_out and bool(sheet.slots.get("trail")),
     "renting": lambda sheet: sheet.slots.get("role", sheet.facts.role) == "renter",
     "at_rest": lambda sheet: sheet.slots.get("state") in {"home.rest", "home.menu", "check.due"},
+    "in_a_check": lambda sheet: str(sheet.slots.get("state")).startswith("check."),
     "asking": lambda sheet: sheet.slots.get("state") not in {"home.rest", "welcome.new", "stopped"},
     "check_waits": lambda sheet: sheet.facts.next_check_on is not None,
     "mould_open": lambda sheet: sheet.facts.circumstances.mould_open,
@@ -112,6 +114,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "wants_language_list": lambda sheet: sheet.event.value is None and len(sheet.facts.county.languages) > 1,
     "house_kind_known": lambda sheet: "house_kind" in sheet.facts.household,
     "mould_waits": lambda sheet: "mould" in sheet.slots,
+    "has_a_number": lambda sheet: any(ch.isdigit() for ch in str(sheet.event.value or "")),
     "has_letters": lambda sheet: any(ch.isalpha() for ch in str(sheet.event.value or "")),
     "named_bare_wall": _bare_wall,
     "count_of_bays": lambda sheet: _count(sheet, MOST_BAYS),

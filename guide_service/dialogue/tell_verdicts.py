@@ -26,6 +26,8 @@ from guide_service.drying.assessment import (
 from guide_service.drying.terms import BAY_POINTS, Band, PlaceKind, Point, Qualifier, Reading
 
 MOST_LISTED = 10
+MOST_WALLS = 6
+"""Sentences about walls in one answer."""
 _NOTES = (
     ReasonCode.METER_FAILED_CHECK,
     ReasonCode.NOT_WOOD_SETTING,
@@ -87,15 +89,28 @@ def status(sheet: Context) -> Sequence[Say]:
     return [*says, *_next_check(sheet)]
 
 
+def may_it_be_closed(sheet: Context) -> Sequence[Say]:
+    """ "Can I close it?", from the household's own readings: what holds each wall, or what comes before closing."""
+    assessment = sheet.assessment()
+    says: list[Say] = []
+    for wall in assessment.walls:
+        says += _of_wall(sheet, wall) or [_not_yet(sheet, wall)]
+    if any(wall.ready for wall in assessment.walls):
+        says += _checklist(assessment.walls)
+    return [*says[:MOST_WALLS], *_next_check(sheet)] if says else [Say("status.none")]
+
+
 def why(sheet: Context) -> Sequence[Say]:
-    """Two plain sentences: the reasons behind the places last read, and the reason behind the limit."""
+    """What holds the walls last read, the reason of the wettest places, and the one behind the limit."""
     labels = list(dict.fromkeys(r.place for r in sheet.facts.last_readings)) or [p.label for p in sheet.followed()]
-    reasons = _why_reasons(sheet, labels)
-    if not sheet.facts.readings or not reasons:
-        example = labels[0] if labels else "K1"
-        limit = Say("why.limit", {"limit": sheet.facts.policy.dry_below_mc})
-        return [limit, Say("why.nothing", {"place": example})]
-    return [*reasons, Say("why.limit", {"limit": sheet.facts.policy.dry_below_mc})]
+    limit = Say("why.limit", {"limit": sheet.facts.policy.dry_below_mc})
+    if not sheet.facts.readings:
+        return [limit, Say("why.nothing", {"place": labels[0] if labels else "K1"})]
+    letters = {label.rstrip("0123456789") for label in labels}
+    walls = [wall for wall in sheet.assessment().walls if wall.wall in letters]
+    held = [_not_yet(sheet, wall) for wall in walls if not wall.ready]
+    ready = [say for wall in walls if wall.ready for say in _of_wall(sheet, wall)]
+    return [*ready, *_why_reasons(sheet, labels), *held, limit][:MOST_WALLS]
 
 
 # --- what was understood ------------------------------------------------------------------------------------------
@@ -252,9 +267,20 @@ def _readiness(sheet: Context, walls: Sequence[WallReadiness]) -> list[Say]:
     for wall in walls:
         says += _of_wall(sheet, wall)
     if any(wall.ready for wall in walls):
-        lapses = min(wall.lapses_on for wall in walls if wall.ready and wall.lapses_on)
-        says.append(Say("ready.checklist", {"date": lapses}, own_text=True))
-    return says[:6]
+        says += _checklist(walls)
+    return says[:MOST_WALLS]
+
+
+def _checklist(walls: Sequence[WallReadiness]) -> list[Say]:
+    lapses = min(wall.lapses_on for wall in walls if wall.ready and wall.lapses_on)
+    return [Say("ready.checklist", {"date": lapses}, own_text=True)]
+
+
+def _not_yet(sheet: Context, wall: WallReadiness) -> Say:
+    """Of a wall that may not even read dry: what holds it."""
+    known = sheet.wall(wall.wall)
+    reason = _reason(sheet, wall.reasons[0]) if wall.reasons else Say("reason.one_round_only")
+    return Say("ready.no", {"wall": _sentence_start(known.name if known else wall.wall), "reason": reason})
 
 
 def _of_wall(sheet: Context, wall: WallReadiness) -> list[Say]:
@@ -290,7 +316,7 @@ def _next_check(sheet: Context) -> list[Say]:
 def _why_reasons(sheet: Context, labels: Sequence[str]) -> list[Say]:
     says = []
     for verdict in sheet.assessment().verdicts:
-        if verdict.place in labels and verdict.reasons:
+        if verdict.place in labels and verdict.reasons and verdict.band != Band.DRY:
             reasons = tuple(_reason(sheet, reason) for reason in verdict.reasons[:2])
             says.append(Say("why.place", {"place": verdict.place, "reasons": reasons}))
     return says[:2]

@@ -8,7 +8,7 @@ from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import AirHeard, WhyUnclear
 from guide_service.dialogue.pending import first_unclear
 from guide_service.dialogue.saying import Say
-from guide_service.dialogue.tell_verdicts import picture, status, verdicts, why
+from guide_service.dialogue.tell_verdicts import may_it_be_closed, picture, status, verdicts, why
 from guide_service.dialogue.values import values_for_id
 from guide_service.drying.air_advice import advise
 from guide_service.drying.terms import Air
@@ -24,6 +24,8 @@ def _danger(sheet: Context) -> Sequence[Say]:
 
 
 def _topic(sheet: Context) -> Sequence[Say]:
+    if sheet.event.value == "why_not_closed" and sheet.facts.readings:
+        return may_it_be_closed(sheet)
     return [_say(sheet, f"topic.{sheet.event.value}")]
 
 

@@ -137,6 +137,7 @@ VALUES: dict[str, Callable[[Context], Argument]] = {
     "distress_line": lambda sheet: sheet.facts.county.help_lines.get("distress", sheet.facts.county.call_back),
     "poison_line": lambda sheet: sheet.facts.county.help_lines.get("poison", sheet.facts.county.emergency_number),
     "referral_line": lambda sheet: sheet.facts.county.help_lines.get("referral", sheet.facts.county.call_back),
+    "address_heard": lambda sheet: str(sheet.slots.get("address_heard", "")),
     "opens_day": lambda sheet: sheet.facts.office_opens[0],
     "opens_time": lambda sheet: sheet.facts.office_opens[1],
     "room": lambda sheet: _wall_slot(sheet, "name"),

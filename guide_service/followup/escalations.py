@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import case, func, text
+from sqlalchemy import case, func, literal_column, text
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session
 
@@ -18,6 +18,8 @@ from guide_service.records.base import new_id
 from guide_service.wiring import Service
 
 ALARM = "alarm"
+MOST_WORDS = 300
+"""Characters of a person's words kept with an escalation."""
 _table: Any = Escalation.__table__  # type: ignore[attr-defined]
 
 
@@ -34,7 +36,14 @@ def _raising(dialect: Any) -> Any:
             "state": case((insert.excluded.urgency == Urgency.DANGER, "waiting"), else_=_table.c.state),
             "detail": insert.excluded.detail,
             "message_id": func.coalesce(insert.excluded.message_id, _table.c.message_id),
-            "words": case((insert.excluded.words != "", insert.excluded.words), else_=_table.c.words),
+            "words": case(
+                (insert.excluded.words == "", _table.c.words),
+                (
+                    insert.excluded.urgency == Urgency.DANGER,  # the gravest words may be the first ones
+                    func.substr(_table.c.words + literal_column("' / '") + insert.excluded.words, 1, MOST_WORDS),
+                ),
+                else_=insert.excluded.words,
+            ),
         },
     ).returning(_table.c.id, _table.c.urgency)
 

@@ -354,7 +354,7 @@ def _summary(assessment: Assessment) -> dict[str, Any]:
 def _schedule(writer: Writer, effect: fx.ScheduleCheck) -> None:
     writer.household["next_check_on"] = effect.on
     if effect.on is None:
-        jobs.cancel(writer.connection, f"check:{writer.household_id}")
+        jobs.cancel(writer.connection, f"check:{writer.household_id}", f"nudge:{writer.household_id}")
     if effect.on is None or not writer.consented:
         return
     at = reminder_time(effect.on, writer.service.county.zone(writer.area), writer.service.county.hours, writer.facts)

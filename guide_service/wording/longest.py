@@ -20,6 +20,7 @@ _LIST = "K10 22.5, K11 22.5, K12 22.5, K13 19.5, K14 19.5, K15 19.5, K16 17.5, K
 VALUES: dict[str, tuple[str, str]] = {
     # name: (longest, typical)
     "address": ("14500 Upper Larkwater County Road, second floor, Fenn Landing", "12 Mill Road"),
+    "address_heard": ("my husband went down to the basement and he does not answer", "the old mill"),
     "agent": ("the agent on duty", "an agent"),
     "area": ("Upper Larkwater", "Millrace"),
     "bay": ("12", "2"),

@@ -15,10 +15,12 @@ from guide_service.wording.catalogue import Catalogues
 from guide_service.wording.render import render
 from guide_service.wording.segments import Encoding, Segments, segments
 
-__all__ = ["LONGEST_TEXT", "MOST_SEGMENTS", "Segments", "SmsText", "compose", "segments"]
+__all__ = ["LONGEST_TEXT", "MOST_SEGMENTS", "MOST_WIDE_SEGMENTS", "Segments", "SmsText", "compose", "segments"]
 
 MOST_SEGMENTS = 3
 """Of a message that several texts share."""
+MOST_WIDE_SEGMENTS = 6
+"""The same where accents or other alphabets leave 67 characters a segment instead of 153."""
 LONGEST_TEXT = 1600
 """Characters that the carrier takes in one request (its limit on ``Body``), counted here as UTF-16 units."""
 
@@ -45,7 +47,8 @@ def compose(says: Iterable[Say], language: str, catalogues: Catalogues) -> tuple
 
 
 def _fits(body: str) -> bool:
-    return segments(body).count <= MOST_SEGMENTS
+    counted = segments(body)
+    return counted.count <= (MOST_SEGMENTS if counted.encoding == "GSM-7" else MOST_WIDE_SEGMENTS)
 
 
 def _finished(body: str, ids: list[str]) -> SmsText:

@@ -179,6 +179,9 @@ def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon) -> list[Event]
         beating |= _ALONE_BEATS_A_NAME
     if say.dangers(heard) or any(event.name in beating for event in events):
         return [event for event in events if event.name is not EventName.UNCLEAR]
+    plain = yes_no(heard, affirmed=False)
+    if plain is not None:
+        return [Event(EventName.CHOICE, plain, heard.text.strip())]  # "no" names no room
     name = read_name(heard, lexicon)
     return events if name is None else [replace(name, kind=kind_said(heard, lexicon))]
 
