@@ -44,7 +44,7 @@ bench: setup ## every benchmark: one table, and tests/bench/results.json
 	$(RUN) -m tests.bench
 
 locales: setup ## check the texts and their translations
-	GUIDE_DEMO=1 $(RUN) -m guide_service locales check
+	$(RUN) -m guide_service locales check
 
 flows: setup ## check the conversation flows
 	$(RUN) -m guide_service flows

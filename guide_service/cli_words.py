@@ -7,10 +7,12 @@ from typing import Annotated
 
 import typer
 
-from guide_service.settings import FLOWS_DIR, LOCALES_DIR, get_settings
+from guide_service.settings import FLOWS_DIR, LOCALES_DIR
 
 locales = typer.Typer(no_args_is_help=True, help="The catalogues of translations: extract, update, check.")
-Languages = Annotated[list[str] | None, typer.Argument(help="Language codes, such as es; without any: the county's.")]
+Languages = Annotated[
+    list[str] | None, typer.Argument(help="Language codes, such as es; without any: all that have a catalogue.")
+]
 
 
 def flows(
@@ -67,10 +69,8 @@ def check(languages: Languages = None) -> None:
 def _translated(languages: list[str] | None) -> list[str]:
     if languages:
         return languages
-    from guide_service.county import read_county
-
-    county = read_county(get_settings().county_path)
-    return [language for language in county.languages if language != "en"]
+    found = {path.parent.parent.name for path in LOCALES_DIR.glob("*/LC_MESSAGES/guide.po")}
+    return sorted(found - {"en"})
 
 
 def _stop(line: str) -> None:

@@ -6,6 +6,7 @@ It seeds the first policy version; everything else is read at start. A wrong fil
 from __future__ import annotations
 
 import datetime as dt
+import re
 import tomllib
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -74,6 +75,14 @@ class Limits(_Part):
     stall_days: int = 12
     next_check_days: dict[str, tuple[int, int]] = Field(default_factory=dict)
     sources: dict[str, str] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Limits:
+        if not 5.0 <= self.dry_below_mc <= self.harm_mc <= self.wet_above_mc <= 30.0:
+            raise ValueError("dry_below_mc, harm_mc and wet_above_mc must rise in this order, between 5 and 30")
+        if not 0.5 < self.confidence < 1.0:
+            raise ValueError("confidence is a probability between 0.5 and 1")
+        return self
 
 
 class Hours(_Part):
@@ -163,12 +172,24 @@ class County(_Part):
             raise ValueError(f"unknown time zone {value!r}") from None
         return value
 
+    @field_validator("on_call")
+    @classmethod
+    def _numbers(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        for number in value:
+            if not re.fullmatch(r"\+[1-9]\d{6,14}", number):
+                raise ValueError(f"{number!r} is no number such as +12025550111")
+        return value
+
     @model_validator(mode="after")
     def _offices_known(self) -> County:
         known = {office.id for office in self.offices}
         for area in self.areas:
             if area.office not in known:
                 raise ValueError(f"area {area.id!r} names the unknown office {area.office!r}")
+        areas = {area.id for area in self.areas}
+        for place in self.meter_places:
+            if place.area is not None and place.area not in areas:
+                raise ValueError(f"meter place {place.name!r} names the unknown area {place.area!r}")
         return self
 
     def zone(self, area: str | None) -> ZoneInfo:

@@ -26,6 +26,8 @@ from guide_service.drying.assessment import (
 from guide_service.drying.terms import BAY_POINTS, Band, PlaceKind, Point, Qualifier, Reading
 
 MOST_LISTED = 10
+LAST_STEPS = frozenset({ReasonCode.BAYS_UNKNOWN, ReasonCode.SWEEP_NEEDED})
+"""Reasons that matter once all followed places read dry."""
 MOST_WALLS = 6
 """Sentences about walls in one answer."""
 _NOTES = (
@@ -279,7 +281,9 @@ def _checklist(walls: Sequence[WallReadiness]) -> list[Say]:
 def _not_yet(sheet: Context, wall: WallReadiness) -> Say:
     """Of a wall that may not even read dry: what holds it."""
     known = sheet.wall(wall.wall)
-    reason = _reason(sheet, wall.reasons[0]) if wall.reasons else Say("reason.one_round_only")
+    telling = [one for one in wall.reasons if one.code not in LAST_STEPS or _all_dry(sheet, wall.wall)]
+    first = (telling or list(wall.reasons))[:1]
+    reason = _reason(sheet, first[0]) if first else Say("reason.one_round_only")
     return Say("ready.no", {"wall": _sentence_start(known.name if known else wall.wall), "reason": reason})
 
 
