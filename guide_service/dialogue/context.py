@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from guide_service.dialogue.effects import Effect, NewReading
@@ -11,8 +11,8 @@ from guide_service.dialogue.events import Asked, Event, EventName
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.saying import Say
 from guide_service.drying.assess import assess
-from guide_service.drying.assessment import Assessment, PlaceVerdict
-from guide_service.drying.terms import BAY_POINTS, Place, PlaceKind, Point, Qualifier, Reading, Wall
+from guide_service.drying.assessment import Assessment, NextCheck, PlaceVerdict
+from guide_service.drying.terms import BAY_POINTS, Band, Mode, Place, PlaceKind, Point, Qualifier, Reading, Wall
 from guide_service.wording.messages import Message
 
 ROUND_MAX_DAYS = 4
@@ -39,6 +39,7 @@ class Context:
     touched: list[str] = field(default_factory=list)
     """Labels that this turn's readings are about, in the order sent."""
     _assessed: Assessment | None = None
+    _dated: Assessment | None = None
     _readings: list[Reading] | None = None
 
     @classmethod
@@ -87,16 +88,31 @@ class Context:
     def assessment(self) -> Assessment:
         """The verdicts on history and new readings together; computed once a turn, when it is asked for."""
         if self._assessed is None:
-            self._assessed = assess(
-                tuple(self.places),
-                self.walls_to_close(),
-                tuple(self.readings()),
-                policy=self.facts.policy,
-                air=self.facts.air,
-                circumstances=self.facts.circumstances,
-                today=self.facts.today,
-            )
+            self._assessed = self._assess(self.readings())
         return self._assessed
+
+    def _assess(self, readings: Sequence[Reading]) -> Assessment:
+        return assess(
+            tuple(self.places),
+            self.walls_to_close(),
+            tuple(readings),
+            policy=self.facts.policy,
+            air=self.facts.air,
+            circumstances=self.facts.circumstances,
+            today=self.facts.today,
+        )
+
+    def next_check(self) -> NextCheck | None:
+        """The date to tell and to keep. While the meter's setting is still being asked, a place that reads dry is dated
+        as if the setting were right: the date does not move when the usual answer comes."""
+        assessment = self.assessment()
+        unsettled = self.visit(self.facts.today).mode == Mode.NOT_ASKED
+        if not unsettled or not self.new_readings or all(v.band != Band.DRY for v in assessment.verdicts):
+            return assessment.next_check
+        if self._dated is None:
+            asked = [replace(r, mode=Mode.WOOD_PINS) if r.mode == Mode.NOT_ASKED else r for r in self.readings()]
+            self._dated = self._assess(asked)
+        return self._dated.next_check
 
     def walls_to_close(self) -> tuple[Wall, ...]:
         """Without the wood that stayed dry: it is read to compare, and nobody closes it."""
@@ -105,7 +121,7 @@ class Context:
 
     def forget_assessment(self) -> None:
         """To be called whenever readings, visits, walls or places have changed."""
-        self._assessed = self._readings = None
+        self._assessed = self._dated = self._readings = None
 
     def verdict(self, label: str) -> PlaceVerdict | None:
         return next((v for v in self.assessment().verdicts if v.place == label), None)

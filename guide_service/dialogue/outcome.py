@@ -28,7 +28,8 @@ def store_assessment(sheet: Context, told: tuple[str, ...]) -> None:
     """Keep the verdicts that were told, plan the next check, and raise what the numbers show."""
     assessment = sheet.assessment()
     sheet.add(StoreAssessment(assessment, told, ()))
-    sheet.add(ScheduleCheck(assessment.next_check.on if assessment.next_check else None))
+    visit = sheet.next_check()
+    sheet.add(ScheduleCheck(visit.on if visit else None))
     for finding in assessment.findings:
         if finding.kind in ABOUT_THE_AIR:
             continue

@@ -15,7 +15,6 @@ from guide_service.dialogue.labels import number_of
 from guide_service.dialogue.outcome import ABOUT_THE_AIR, flat_treated_plates, reason_of, store_assessment, store_ready
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.drying.assessment import (
-    Assessment,
     FindingKind,
     ForecastKind,
     PlaceVerdict,
@@ -308,10 +307,8 @@ def _all_dry(sheet: Context, letter: str) -> bool:
 
 
 def _next_check(sheet: Context) -> list[Say]:
-    assessment: Assessment = sheet.assessment()
-    if assessment.next_check is None:
-        return []
-    return [Say("next_check", {"date": assessment.next_check.on})]
+    visit = sheet.next_check()
+    return [Say("next_check", {"date": visit.on})] if visit else []
 
 
 # --- why ----------------------------------------------------------------------------------------------------------
