@@ -4,24 +4,34 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from functools import lru_cache
 
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.questions import answer
 from guide_service.dialogue.answers.readings import lexemes_of
-from guide_service.dialogue.answers.spelling import plain_words
-from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening
+from guide_service.dialogue.answers.spelling import is_word, plain_words
+from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer
 
 
 def typed_out(heard: Heard, asked: Asked) -> Event | None:
     """ "I have one", where "1 I have one" was sent."""
     if not asked.offers:
         return None
-    said = plain_words(heard.text)
-    for offer in asked.offers:
-        if any(said == plain_words(words) for words in offer.words):
-            return Event(EventName.CHOICE, offer.key, heard.text.strip())
-    return None
+    if not asked.offers:
+        return None
+    key = _shown(asked.offers).get(tuple(token.text for token in heard.tokens if is_word(token.text)))
+    return None if key is None else Event(EventName.CHOICE, key, heard.text.strip())
+
+
+@lru_cache(maxsize=1024)
+def _shown(offers: tuple[Offer, ...]) -> dict[tuple[str, ...], str]:
+    """Words of the offered answers to their keys; of two that read the same the first."""
+    found: dict[tuple[str, ...], str] = {}
+    for offer in offers:
+        for words in offer.words:
+            found.setdefault(plain_words(words), offer.key)
+    return found
 
 
 def day_instead(heard: Heard, listening: Listening, lexicon: Lexicon) -> Event | None:
