@@ -16,7 +16,7 @@ from guide_service.followup.delivery_reports import apply_status
 from guide_service.turn import take_turn
 from guide_service.wiring import Service
 
-TURNS_AT_ONCE = 4
+TURNS_AT_ONCE = 3
 """Threads that take turns where a database server answers: the waits overlap, and with more of them the slowest answers
 get slower. On SQLite the event loop takes them itself: one file has one writer, so that a second thread only takes the
 interpreter from the first (measured: a turn in a thread costs an eighth more)."""
