@@ -19,7 +19,7 @@ from guide_service.turning.naming import DELETION_ASKED
 from guide_service.wording.sms import compose
 
 if TYPE_CHECKING:
-    from guide_service.turning.storing import Writer
+    from guide_service.turning.writer import Writer
 
 THIRD_PARTIES = ("contractor", "volunteer", "helper")
 """They are not told who else joins."""

@@ -23,10 +23,11 @@ from guide_service.records import Contact, Conversation, Household, Membership, 
 from guide_service.records.base import new_id
 from guide_service.records.loading import Known
 from guide_service.records.prepared import Insert, Prepared, change
+from guide_service.turning import storing
 from guide_service.turning.deciding import Plan
 from guide_service.turning.joining import leave_bare_house, make_member
 from guide_service.turning.knowing import asked_as_stored
-from guide_service.turning.storing import Writer
+from guide_service.turning.writer import Writer
 from guide_service.wiring import Service
 
 
@@ -190,7 +191,7 @@ def _carry_out(
         standing = _standing_row(service, plan.standing, now)
         change(connection, _conversation, ids.conversation, standing)
     writer = _writer(connection, service, ids, known, plan, message_id, words, now)
-    writer.apply(plan.effects)
+    storing.apply(writer, plan.effects)
     if message_id is not None:
         _heard(connection, known, writer, plan, now)
     change(connection, _household, ids.household, writer.household)

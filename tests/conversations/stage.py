@@ -24,7 +24,7 @@ from guide_service.database import reading, writing
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.handset.carrier_side import replies
 from guide_service.records import Contact, Conversation, Escalation, Household, Job, Membership, Message, MouldReport
-from guide_service.turning import deciding, keeping
+from guide_service.turning import deciding, storing
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
 from tests.console.rows import make_agent
@@ -132,7 +132,7 @@ class Stage:
             if self.fault == "deciding":
                 patch.setattr(deciding, "advance", _fault)
             if self.fault == "storing":
-                patch.setattr(keeping.Writer, "apply", _fault_once(keeping.Writer.apply))
+                patch.setattr(storing, "apply", _fault_once(storing.apply))
             self.fault = None
             yield
 
