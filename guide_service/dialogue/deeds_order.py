@@ -17,6 +17,7 @@ from guide_service.dialogue.effects import (
 )
 from guide_service.dialogue.guards_order import day_of, stalled_places
 from guide_service.dialogue.stages import Stage, stage_of, told
+from guide_service.drying.assessment import FindingKind
 
 MOST_SKIPPED = 40
 
@@ -106,7 +107,8 @@ def _stall_note(answer: str | None) -> Callable[[Context], None]:
 def _escalate_stall(sheet: Context) -> None:
     looked = sheet.slots.pop("stall", {})
     detail = dict(looked) if isinstance(looked, dict) else {}
-    sheet.add(Escalate(EscalationReason.STALLED, Urgency.SOON, detail))
+    slow = detail.get("finding") == FindingKind.TOO_SLOW
+    sheet.add(Escalate(EscalationReason.STALLED, Urgency.ROUTINE if slow else Urgency.SOON, detail))
 
 
 # --- walls that were closed ---------------------------------------------------------------------------------------

@@ -36,7 +36,8 @@ def store_assessment(sheet: Context, told: tuple[str, ...]) -> None:
         reason = reason_of(finding)
         if set(finding.places) & set(told) and reason not in sheet.facts.escalations:
             detail = {"places": ", ".join(finding.places), "finding": str(finding.kind), "cause": str(finding.cause)}
-            sheet.add(Escalate(reason, Urgency.SOON, detail))
+            slow = finding.kind == FindingKind.TOO_SLOW
+            sheet.add(Escalate(reason, Urgency.ROUTINE if slow else Urgency.SOON, detail))
 
     flat = flat_treated_plates(sheet, told)
     if flat and EscalationReason.TREATED_PLATE not in sheet.facts.escalations:

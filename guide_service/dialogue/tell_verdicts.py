@@ -6,7 +6,7 @@ assessment calls ready; it names the places that it covers.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from guide_service.dialogue.context import Context, label_order
 from guide_service.dialogue.effects import StoreAssessment
@@ -220,15 +220,22 @@ def _findings(sheet: Context, labels: Sequence[str]) -> list[Say]:
         if reason_of(finding) in sheet.facts.escalations:
             says.append(Say("finding.known", {"list": _join(finding.places)}))
             continue
-        rewetted = finding.kind == FindingKind.REWETTED
         office = sheet.facts.county.office_name
         checks = len({r.taken_on for r in sheet.readings() if r.place in finding.places})
         args: dict[str, Argument] = {"list": _join(finding.places), "office": office}
-        says.append(Say("finding.rewetted", args) if rewetted else Say("finding.stalled", {**args, "checks": checks}))
+        says.append(_found(finding.kind, args, checks))
     flat = flat_treated_plates(sheet, labels)
     if flat:
         says.append(Say("finding.treated", {"list": _join(flat), "office": sheet.facts.county.office_name}))
     return says[:2]
+
+
+def _found(kind: FindingKind, args: Mapping[str, Argument], checks: int) -> Say:
+    if kind == FindingKind.REWETTED:
+        return Say("finding.rewetted", args)
+    if kind == FindingKind.TOO_SLOW:
+        return Say("finding.slow", args)
+    return Say("finding.stalled", {**args, "checks": checks})
 
 
 def _forecast(sheet: Context, labels: Sequence[str]) -> list[Say]:

@@ -63,7 +63,7 @@ def assess(
     readiness = _walls(walls, histories, passing, setting)
     # what is normal for the month says where the wood tends to, never that today's air is too humid
     observed = None if air.source == NORMALS else known_air
-    findings = _findings(histories, bands, passing, setting, observed)
+    findings = _findings(histories, bands, passing, told, setting, observed)
     visit = _next_check(readiness, histories, verdicts, setting)
     return Assessment(verdicts, readiness, visit, tuple(findings), policy.version)
 
@@ -102,6 +102,7 @@ def _findings(
     histories: Mapping[str, History],
     bands: Mapping[str, BandToday],
     passing: Mapping[str, Passing],
+    forecast: Mapping[str, Forecast],
     setting: Setting,
     known_air: tuple[float, float] | None,
 ) -> list[Finding]:
@@ -111,6 +112,7 @@ def _findings(
         followed,
         {label: today.band for label, today in bands.items()},
         {label: outcome.probability for label, outcome in passing.items()},
+        forecast,
         setting.policy,
     )
     if known_air is None or known_air[0] <= setting.policy.dry_below_mc - EMC_MARGIN_MC:

@@ -85,6 +85,8 @@ class Forecast:
     earliest: dt.date | None = None
     likely: dt.date | None = None
     latest: dt.date | None = None
+    days_to_go: float | None = None
+    """From the newest check to the likely day, also where the range is too wide to tell anybody a date [days]."""
 
 
 @dataclass(frozen=True, slots=True)

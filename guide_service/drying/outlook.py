@@ -159,11 +159,12 @@ def batch_of(rows: Sequence[Row], exposures: Sequence[Exposure], known_air: tupl
 
 def _dated(row: Row, early: float, likely: float, late: float) -> Forecast:
     if not late <= LONGEST_DAYS:
-        return Forecast(ForecastKind.CANNOT_TELL)
+        return Forecast(ForecastKind.CANNOT_TELL, days_to_go=likely)
     day = row.newest
     return Forecast(
         ForecastKind.DATE,
         earliest=day + dt.timedelta(days=math.floor(early)),
         likely=day + dt.timedelta(days=round(likely)),
         latest=day + dt.timedelta(days=math.ceil(late)),
+        days_to_go=likely,
     )

@@ -1,7 +1,8 @@
 """Findings that ask for somebody's attention: a place that does not dry, dries too slowly, or turned wet again.
 
 Two different statements about the fall of a place (science of slopes with known noise), never merged:
-- *shown too slow*: even the upper bound of its fall cannot bring it to the limit within ``TOO_LONG_DAYS``;
+- *too slow*: the forecast's likely day is more than ``SLOW_DAYS`` away; where there is no forecast, even the upper
+  bound of its fall cannot bring it to the limit within ``TOO_LONG_DAYS``;
 - *not shown to dry*: a fall of nothing is within noise. Only together with the first is a place called stalled.
 A fall is the common slope of a place's points, each with its own level, over the last checks in range; over-range
 readings say nothing of a slope. New water is a rise of most points at once above what their fall had led to: one
@@ -16,7 +17,7 @@ from dataclasses import replace
 from statistics import median_low
 from typing import NamedTuple
 
-from guide_service.drying.assessment import Cause, Finding, FindingKind, Reason, ReasonCode
+from guide_service.drying.assessment import Cause, Finding, FindingKind, Forecast, Reason, ReasonCode
 from guide_service.drying.evidence import Series, point_level, series_by_point
 from guide_service.drying.history import History, is_treated_plate, points_needed
 from guide_service.drying.policy import Policy
@@ -24,6 +25,9 @@ from guide_service.drying.terms import Band, Exposure, Point
 
 TOO_LONG_DAYS = {Exposure.TWO_FACES: 30, Exposure.UNKNOWN: 30, Exposure.ONE_FACE: 30}
 """Remaining time beyond which a place is too slow (county practice; a stud open on both sides has tau about 14 d)."""
+SLOW_DAYS = 16.0
+"""Likely days to go beyond which a place is called too slow, after four checks in range (some 18 days since the first).
+Chosen in the simulated world between missed and false alarms (docs/drying-model.md draws the trade-off)."""
 WINDOW_DAYS = 28
 """Checks older than this say nothing of today's fall."""
 Z_BOUND = 1.0
@@ -89,7 +93,11 @@ def rewetted(series: Sequence[Series], policy: Policy) -> bool:
 
 
 def findings_of(
-    histories: Mapping[str, History], bands: Mapping[str, Band], chances: Mapping[str, float | None], policy: Policy
+    histories: Mapping[str, History],
+    bands: Mapping[str, Band],
+    chances: Mapping[str, float | None],
+    forecasts: Mapping[str, Forecast],
+    policy: Policy,
 ) -> list[Finding]:
     """Stall, slowness, rewetting and unreachable-limit findings of the followed places of a household."""
     falls: dict[str, Fall] = {}
@@ -104,13 +112,17 @@ def findings_of(
         if bands[label] is Band.DRY:
             found += _out_of_reach(label, history, chances[label], policy)
         elif len(history.checks) >= policy.stall_checks:
-            finding = _too_slow(history, series, falls, policy)
+            finding = _too_slow(history, series, falls, forecasts.get(label), policy)
             found += [finding] if finding else []
     return [_with_cause(finding, histories, falls) for finding in found]
 
 
 def _too_slow(
-    history: History, series: Mapping[Point, Series], falls: dict[str, Fall], policy: Policy
+    history: History,
+    series: Mapping[Point, Series],
+    falls: dict[str, Fall],
+    forecast: Forecast | None,
+    policy: Policy,
 ) -> Finding | None:
     place, latest = history.place, history.checks[-1]
     if len(series) < points_needed(place, policy) or latest.top is None or math.isinf(latest.top.mc):
@@ -120,15 +132,23 @@ def _too_slow(
         return None
     falls[place.label] = fall
     levels = [level.mc for one in series.values() if (level := point_level(one)) is not None]
-    if fall.checks < policy.stall_checks or fall.days < policy.stall_days or len(levels) < len(series):
+    in_range = sum(check.top is not None and not math.isinf(check.top.mc) for check in history.checks)
+    too_early = min(fall.checks, in_range) < policy.stall_checks or fall.days < policy.stall_days
+    if too_early or len(levels) < len(series):
         return None
     needed = (max(levels) - policy.dry_below_mc) / TOO_LONG_DAYS[place.exposure]
-    if needed <= 0.0 or -fall.slope + Z_BOUND * fall.se >= needed:
+    if needed <= 0.0 or not _is_slow(fall, needed, forecast):
         return None
     shown_to_dry = -fall.slope - 1.645 * fall.se > 0.0
     kind = FindingKind.TOO_SLOW if shown_to_dry else FindingKind.STALLED
     args = {"fall_per_day": -fall.slope, "needed_per_day": needed, "checks": fall.checks, "days": fall.days}
     return Finding(kind, (place.label,), Cause.UNKNOWN, (Reason(ReasonCode.NOT_BELOW_LIMIT, args),))
+
+
+def _is_slow(fall: Fall, needed: float, forecast: Forecast | None) -> bool:
+    if forecast is not None and forecast.days_to_go is not None:
+        return forecast.days_to_go > SLOW_DAYS
+    return -fall.slope + Z_BOUND * fall.se < needed
 
 
 def _out_of_reach(label: str, history: History, chance: float | None, policy: Policy) -> list[Finding]:
