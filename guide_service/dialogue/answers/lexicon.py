@@ -227,7 +227,7 @@ def _each_word(phrases: Sequence[str]) -> Iterator[str]:
 def _terms(table: Mapping[str, Any], speller: Speller, phrase_words: set[str]) -> Graph:
     readings, dates, numbers = table["readings"], table["dates"], table["numbers"]
     graphs: list[Graph] = [*_denials(readings["words"], numbers["words"], speller)]
-    others = _other_words(table, speller) | phrase_words
+    others = _other_words(table, speller) | _without_aliases(phrase_words)
     for word, value in numbers["words"].items():
         graphs.append(_number_graph(word, float(value), numbers["doubtful"], others, speller))
     for section, source in (
@@ -259,7 +259,13 @@ def _other_words(table: Mapping[str, Any], speller: Speller) -> set[str]:
     """Words of the readings' and dates' grammar that are no numbers."""
     lists = [p for section in ("readings", "dates") for entry in table[section].values() if isinstance(entry, dict)
              for p in entry.values()]  # fmt: skip
-    return {form for phrases in lists for phrase in phrases for forms in speller.token_forms(phrase) for form in forms}
+    return {forms[0] for phrases in lists for phrase in phrases for forms in speller.token_forms(phrase)}
+
+
+def _without_aliases(words: set[str]) -> set[str]:
+    """``words`` less those that are only another one without its marks."""
+    marked = {fold(word) for word in words if fold(word) != word}
+    return {word for word in words if word not in marked}
 
 
 def _number_graph(word: str, value: float, doubtful: Sequence[str], others: set[str], speller: Speller) -> Graph:
@@ -277,13 +283,13 @@ def _number_graph(word: str, value: float, doubtful: Sequence[str], others: set[
 
 
 def _is_another(form: str, forms: Sequence[str], others: set[str]) -> bool:
-    same = {word for word in others if fold(word) == fold(form) and word not in forms}
+    same = {word for word in others if fold(word) == fold(form) and word != forms[0]}
     return form == fold(form) and bool(same)
 
 
 def _spelled(word: str, speller: Speller, term: Term = Term("number")) -> Graph:  # noqa: B008 (frozen)
     following = ending(term)
-    for forms in reversed(speller.token_forms(word)):
+    for forms in reversed([forms for forms in speller.token_forms(word) if forms != ("-",)]):
         after = following if following.keys() == ending(term).keys() else merged([following, {"-": following}])
         following = dict.fromkeys(forms, after)
     return following
