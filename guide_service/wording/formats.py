@@ -70,7 +70,7 @@ def joined(items: list[str], language: str) -> str:
 
 @lru_cache(maxsize=256)
 def own_name(language: str) -> str:
-    """A language named in itself (its own file, or CLDR), with a capital: "English", "Español"; its code where CLDR has none."""
+    """A language named in itself (its own file, CLDR, or its code), with a capital: "English", "Español"."""
     name = str(own_formats(language).get("name") or locale_of(language).get_display_name() or language)
     return name[:1].upper() + name[1:]
 

@@ -19,7 +19,6 @@ from guide_service.dialogue.answers.spelling import (
     size_of,
 )
 
-
 LONGEST_DENIAL = 4
 """Words of a denial or of a filler behind it."""
 

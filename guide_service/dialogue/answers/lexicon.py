@@ -287,7 +287,7 @@ def _is_another(form: str, forms: Sequence[str], others: set[str]) -> bool:
     return form == fold(form) and bool(same)
 
 
-def _spelled(word: str, speller: Speller, term: Term = Term("number")) -> Graph:  # noqa: B008 (frozen)
+def _spelled(word: str, speller: Speller, term: Term = Term("number")) -> Graph:
     following = ending(term)
     for forms in reversed([forms for forms in speller.token_forms(word) if forms != ("-",)]):
         after = following if following.keys() == ending(term).keys() else merged([following, {"-": following}])

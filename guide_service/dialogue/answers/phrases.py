@@ -51,9 +51,7 @@ class Match(NamedTuple):
     meaning: Meaning
 
 
-def phrase_graph(
-    phrase: str, groups: Mapping[str, Sequence[str]], meaning: object, speller: Speller = PLAIN
-) -> Graph:
+def phrase_graph(phrase: str, groups: Mapping[str, Sequence[str]], meaning: object, speller: Speller = PLAIN) -> Graph:
     """The graph of all word sequences that ``phrase`` stands for, each ending in ``meaning``."""
     graph = _Phrases(groups, speller).graph(phrase, {_END: (meaning,)})
     if _END in graph or GAP in graph or phrase.split()[-1] == GAP:

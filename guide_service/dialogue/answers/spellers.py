@@ -1,7 +1,7 @@
 """How the words of a language are written in more than one way, as its words.toml says it in ``[spelling]``.
 
-    marks      accents and tones tell words apart (Vietnamese): "cháy" (fire) is not "chảy" (to flow). A word typed without
-               any is still every word that it may be; one typed with some is only those that have at least these.
+    marks      accents and tones tell words apart (Vietnamese): "cháy" (fire) is not "chảy" (to flow). A word typed
+               without any is every word that it may be; one typed with some only those that have at least these.
     articles   what is taken off the front of a word, in the file and in what people type: "l'" of l'eau, the Arabic ال
     particles  the same, but only where the word is unknown with it and known without: the Arabic و (and), ب (in)
 

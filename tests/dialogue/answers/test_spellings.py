@@ -163,7 +163,9 @@ def test_what_is_typed_is_understood_in_its_spelling(
     assert written(understand(text, listening, lexicons[language])) in wanted.split("|")
 
 
-@pytest.mark.parametrize(("language", "text"), [("vi", "cháy nhà"), ("ar", "الحريق"), ("zh", "闻到煤气"), ("fr", "l'eau monte")])
+@pytest.mark.parametrize(
+    ("language", "text"), [("vi", "cháy nhà"), ("ar", "الحريق"), ("zh", "闻到煤气"), ("fr", "l'eau monte")]
+)
 def test_danger_is_heard_in_its_spelling_by_who_is_written_to_in_english(lexicons, language: str, text: str) -> None:
     events = understand(text, situations("en")["first"], lexicons[language])
     assert events[0].name is EventName.DANGER
