@@ -89,11 +89,8 @@ def sign(
 
 
 def _chosen(wanted: str, by_id: Mapping[str, Standing]) -> Sequence[Standing]:
-    found = [
-        one
-        for context, one in by_id.items()
-        if context == wanted or (wanted[-1:] == "." and context.startswith(wanted))
-    ]
+    all_of = wanted if wanted.endswith(".") else None
+    found = [one for id_, one in by_id.items() if id_ == wanted or (all_of and id_.startswith(all_of))]
     if not found:
         raise NotSigned(f"{wanted}: no such text")
     for one in found:
@@ -117,7 +114,7 @@ def take_back(flows_dir: Path, locales_dir: Path, language: str, came_back: Path
     by_context = {entry.context: entry for entry in ours if entry.context}
     changed = []
     for new in theirs:
-        entry, old = entries.get(str(new.context)), by_context.get(new.context)
+        entry, old = entries.get(str(new.context)), by_context.get(str(new.context))
         if entry is None or old is None or new.fuzzy or as_forms(new.id) != entry.forms:
             continue
         forms = as_forms(new.string)

@@ -19,9 +19,8 @@ YEAR = [dt.date(2026, 1, 1) + dt.timedelta(days=n) for n in range(365)]
 
 
 def days_of(language: str) -> set[str]:
-    return {
-        str(day) for width in ("wide", "abbreviated") for day in Locale.parse(language).days["format"][width].values()
-    }
+    names = Locale.parse(language).days["format"]
+    return {str(day) for width in ("wide", "abbreviated") for day in names[width].values()}
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

@@ -130,6 +130,8 @@ def _graphs(path: Path, language: str, table: Mapping[str, Any], speller: Spelle
     found = []
     for key, phrase, meaning in (*_phrases(table), *_language_phrases(language, table["language"])):
         try:
+            if meaning.kind == "danger":
+                meaning = replace(meaning, language=language)
             found.append((meaning, phrase_graph(phrase, table["groups"], meaning, speller)))
         except WrongPhrase as wrong:
             raise WrongWords(path, key, str(wrong)) from wrong

@@ -43,6 +43,8 @@ class Meaning:
     """Counts only when nothing else is said, greetings and politeness aside."""
     veto: bool = False
     """Looks like ``kind`` and is not: what it covers is taken back."""
+    language: str = ""
+    """Of a cry for help: the language of its words."""
 
 
 class Match(NamedTuple):

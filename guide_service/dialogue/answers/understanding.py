@@ -60,6 +60,8 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
     language = say.language_named(heard, lexicon)
     if language is None:
         language = _written_in(heard, events, lexicon, lexicons)
+    if language is None and listening.first_contact:
+        language = say.language_of_danger(heard, lexicon)
     if language is not None:
         events = _in_language(text, language, events, listening, lexicons)
     return say.in_order(events) or (Event(EventName.NOT_UNDERSTOOD, None, text.strip()),)
