@@ -75,7 +75,7 @@ def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sen
         engine=engine,
         clock=clock,
         flows=flows,
-        catalogues=Catalogues.load(LOCALES_DIR, flows.messages, county.languages),
+        catalogues=Catalogues.load(LOCALES_DIR, flows.messages, _spoken(county)),
         lexicons=load_lexicons(LOCALES_DIR, _understood(county)),
         sealer=Sealer(settings.keys),
         sender=sender or _sender(settings, engine, clock),
@@ -87,6 +87,12 @@ def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sen
 def _understood(county: County) -> list[str]:
     """Languages that are offered first, then every other shipped one: stop and danger are understood in all."""
     shipped = sorted(path.parent.name for path in LOCALES_DIR.glob("*/words.toml"))
+    return list(dict.fromkeys([*county.languages, *shipped]))
+
+
+def _spoken(county: County) -> list[str]:
+    """Languages of the county, then every other that has a catalogue: it may be offered later."""
+    shipped = sorted(path.parent.parent.name for path in LOCALES_DIR.glob("*/LC_MESSAGES/guide.po"))
     return list(dict.fromkeys([*county.languages, *shipped]))
 
 
