@@ -219,7 +219,7 @@ class Stage:
     def said(self, step: Step) -> str | None:
         """A message of the flows, by its id, in the language of the phone: its longest words stand in the answer."""
         with reading(self.service.engine) as session:
-            language = self.contact(session, "A").language
+            language = self.contact(session, "A").language if step.who == "A" else step.who
         template = self.service.catalogues.text(language, step.text)
         words = max((part.strip() for part, _ in pieces(template, True)), key=len)
         return None if words in self.answer else f"{step.text} is not in the answer: {words!r}"
