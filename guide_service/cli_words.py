@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -64,6 +65,70 @@ def check(languages: Languages = None) -> None:
     if report.problems:
         raise typer.Exit(1)
     print("All texts and catalogues are in order.")
+
+
+@locales.command(epilog="Example: python -m guide_service locales unsigned es --safety")
+def unsigned(
+    language: str,
+    safety: Annotated[bool, typer.Option("--safety", help="Safety texts only.")] = False,
+) -> None:
+    """List the texts that no speaker has signed, safety texts first."""
+    from guide_service.wording import signing
+
+    found = signing.standings(FLOWS_DIR, LOCALES_DIR, language)
+    for one in found:
+        if one.state != signing.SIGNED and (one.safety or not safety):
+            print(f"{one.state:9} {'SAFETY ' if one.safety else '       '}{one.entry.context}")
+    signed = sum(one.state == signing.SIGNED for one in found)
+    print(f"{signed} of {len(found)} texts are signed.")
+
+
+@locales.command(epilog='Example: python -m guide_service locales sign es danger. --role "community translator"')
+def sign(
+    language: str,
+    ids: Annotated[list[str], typer.Argument(help="Ids of texts; one that ends in a full stop: all that begin so.")],
+    role: Annotated[str, typer.Option(help="Role of the speaker who has read them, never a name.")],
+) -> None:
+    """Write down that a speaker vouches for these translations as they stand today."""
+    import datetime as dt
+
+    from guide_service.wording import signing
+
+    try:
+        done = signing.sign(FLOWS_DIR, LOCALES_DIR, language, ids, role, dt.datetime.now(dt.UTC).date())
+    except signing.NotSigned as problem:
+        _stop(str(problem))
+    print(f"signed: {len(done)}")
+
+
+@locales.command("export", epilog="Example: python -m guide_service locales export es spanish.po")
+def export_(language: str, file: Path) -> None:
+    """Write a language's catalogue, brought up to date, as a PO file for a translation program."""
+    from guide_service.wording import maintenance
+
+    (path,) = maintenance.update(FLOWS_DIR, LOCALES_DIR, [language])
+    file.write_bytes(path.read_bytes())
+    print(f"written: {file.name}")
+
+
+@locales.command("import", epilog="Example: python -m guide_service locales import es spanish.po")
+def import_(language: str, file: Path) -> None:
+    """Take the translations of a PO file that came back. Changed texts need a review again."""
+    from guide_service.wording import signing
+
+    try:
+        changed = signing.take_back(FLOWS_DIR, LOCALES_DIR, language, file)
+    except (signing.NotSigned, FileNotFoundError, ValueError) as problem:
+        _stop(str(problem))
+    print("\n".join((*changed, f"changed: {len(changed)}")))
+
+
+@locales.command("segments", epilog="Example: python -m guide_service locales segments > docs/segments.md")
+def segment_table() -> None:
+    """Print how many segments each text takes in each language, with the longest values."""
+    from guide_service.wording import maintenance
+
+    print(maintenance.segment_table(FLOWS_DIR, LOCALES_DIR, ["en", *_translated(None)]), end="")
 
 
 def _translated(languages: list[str] | None) -> list[str]:

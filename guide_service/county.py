@@ -9,6 +9,7 @@ import datetime as dt
 import re
 import tomllib
 from pathlib import Path
+from typing import Annotated
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
@@ -148,6 +149,8 @@ class County(_Part):
     time_zone: str
     emergency_number: str
     languages: tuple[str, ...]
+    unsigned_languages: dict[str, Annotated[str, Field(min_length=10)]] = Field(default_factory=dict)
+    """Languages offered although no speaker has signed their safety texts: code and the county's reason."""
     offices: tuple[Office, ...]
     areas: tuple[Area, ...]
     help_lines: tuple[HelpLine, ...] = ()

@@ -17,6 +17,7 @@ from guide_service.dialogue.facts import CountyFacts, MeterPlaceFact
 from guide_service.dialogue.flow import FlowSet
 from guide_service.dialogue.flow_loader import load_flows
 from guide_service.drying.policy import Policy
+from guide_service.offering import offered, spoken_at_all
 from guide_service.records.policies import policy_in_force
 from guide_service.sealing import Sealer
 from guide_service.settings import FLOWS_DIR, LOCALES_DIR, Settings
@@ -65,6 +66,7 @@ class PolicyInForce:
 def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sender | None = None) -> Service:
     """Raises ``SettingsError`` for a wrong county file, ``FlowFileError`` for a wrong flow file."""
     county = read_county(settings.county_path)
+    county = county.model_copy(update={"languages": offered(county, FLOWS_DIR, LOCALES_DIR, demo=settings.demo)})
     engine = make_engine(settings.database)
     flows = load_flows(FLOWS_DIR)
     clock = clock or (DatabaseClock(engine) if settings.demo else SystemClock())
@@ -75,7 +77,7 @@ def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sen
         engine=engine,
         clock=clock,
         flows=flows,
-        catalogues=Catalogues.load(LOCALES_DIR, flows.messages, county.languages),
+        catalogues=Catalogues.load(LOCALES_DIR, flows.messages, _spoken(county)),
         lexicons=load_lexicons(LOCALES_DIR, _understood(county)),
         sealer=Sealer(settings.keys),
         sender=sender or _sender(settings, engine, clock),
@@ -88,6 +90,11 @@ def _understood(county: County) -> list[str]:
     """Languages that are offered first, then every other shipped one: stop and danger are understood in all."""
     shipped = sorted(path.parent.name for path in LOCALES_DIR.glob("*/words.toml"))
     return list(dict.fromkeys([*county.languages, *shipped]))
+
+
+def _spoken(county: County) -> list[str]:
+    """Languages of the county, then every other that has a catalogue: who asks for one is told so in it."""
+    return list(dict.fromkeys([*county.languages, *spoken_at_all(LOCALES_DIR)]))
 
 
 def _sender(settings: Settings, engine: Engine, clock: Clock) -> Sender:
@@ -108,6 +115,7 @@ def _county_facts(county: County) -> CountyFacts:
         emergency_number=county.emergency_number,
         areas=tuple((area.id, area.name) for area in county.areas),
         languages=county.languages,
+        withheld=frozenset(spoken_at_all(LOCALES_DIR)) - set(county.languages),
         help_lines={line.id: line.number for line in county.help_lines},
         guidance=county.guidance.figures(),
         meter_places=tuple(MeterPlaceFact(p.area, p.name, p.address, p.hours) for p in county.meter_places),

@@ -31,6 +31,8 @@ class CountyFacts:
     areas: tuple[tuple[str, str], ...]
     """(id, name) of each area."""
     languages: tuple[str, ...]
+    withheld: frozenset[str] = field(default_factory=frozenset, kw_only=True)
+    """Languages that we have texts in and do not offer: one may be told so in it."""
     help_lines: Mapping[str, str] = field(default_factory=dict)
     """Id to number."""
     meter_places: tuple[MeterPlaceFact, ...] = ()

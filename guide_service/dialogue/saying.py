@@ -21,6 +21,8 @@ class Say:
     """For messages with plural forms: the number that chooses the form (also available as ``%(count)s``)."""
     own_text: bool = False
     """Starts a text message of its own (otherwise it may share one with its neighbours)."""
+    language: str | None = None
+    """Said in this language, whatever the person's is."""
 
 
 Argument = str | int | float | dt.date | dt.time | Say | tuple[Say, ...]

@@ -41,6 +41,13 @@ def _person(sheet: Context) -> Sequence[Say]:
     return [_say(sheet, "person.open" if sheet.facts.office_open else "person.closed")]
 
 
+def _language_not_yet(sheet: Context) -> Sequence[Say]:
+    """Told in the language that was asked for, where there are texts in it that are not offered yet."""
+    wanted = str(sheet.event.value)
+    theirs = wanted if wanted in sheet.facts.county.withheld else None
+    return [Say("language.not_yet", language=theirs)]
+
+
 def _when_person(sheet: Context) -> Sequence[Say]:
     return [_say(sheet, "when.open" if sheet.facts.office_open else "when.closed")]
 
@@ -93,6 +100,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "file": _file,
     "topic": _topic,
     "water_topic": _water_topic,
+    "language_not_yet": _language_not_yet,
     "person": _person,
     "when_person": _when_person,
     "unclear_reason": _unclear_reason,

@@ -1,7 +1,8 @@
 """The texts in every language served: English from the flow files, the others from ``locales/<language>/LC_MESSAGES``.
 
-A person always gets an answer. Where a translation is missing, unsure (fuzzy), made for an older English text or does
-not fit its placeholders, the English one is said, and ``missing`` holds what, in which language and why.
+A person always gets an answer. Where a translation is missing, unsure (fuzzy) or does not fit its placeholders, the
+English one is said, and ``missing`` holds what, in which language and why. One made for an earlier English text stays
+in use until somebody has read it again, unless the change was one of safety.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from babel.messages.pofile import read_po
 
 from guide_service.wording.messages import Message
 from guide_service.wording.plurals import plural_categories, plural_index
+from guide_service.wording.reviews import Reviews, read_reviews
 from guide_service.wording.template import placeholders
 
 SOURCE_LANGUAGE = "en"
@@ -133,21 +135,38 @@ def _translated(locales_dir: Path, language: str, entries: tuple[Sourced, ...]) 
     if not path.is_file():
         return {}, frozenset(Missing(language, entry.context, "no catalogue") for entry in entries)
     by_context = {entry.context: entry for entry in read_catalogue(path) if entry.context}
+    reviews = read_reviews(locales_dir, language)
     table, missing = {}, set()
     for entry in entries:
-        why = unusable(by_context.get(entry.context), entry, language)
-        if why is None:
-            table[entry.context] = as_forms(by_context[entry.context].string)
-        else:
+        forms, why = said(by_context.get(entry.context), entry, language, reviews)
+        if forms is None:
             missing.add(Missing(language, entry.context, why))
+        else:
+            table[entry.context] = forms
     return table, frozenset(missing)
+
+
+def said(translation: Entry | None, entry: Sourced, language: str, reviews: Reviews) -> tuple[Forms | None, str]:
+    """The forms that are said, or None and why (a word of ``Missing.why``).
+
+    The translation signed last stays in use until another one is signed, and one whose English text has changed since
+    until it was read again, unless the change was one of safety (``older: unsafe``).
+    """
+    why = unusable(translation, entry, language)
+    forms = as_forms(translation.string) if translation is not None else ()
+    if why is None and reviews.of(entry.forms, forms):
+        return forms, ""
+    last = reviews.last(entry.context, entry.forms)
+    if last is not None and (last.source == entry.forms or not entry.message.older_unsafe):
+        return last.target, ""
+    return (forms, "") if why is None else (None, why)
 
 
 def unusable(translation: Entry | None, entry: Sourced, language: str) -> str | None:
     """Why a translation may not be said (a word of ``Missing.why``), or None when it may."""
     if translation is None:
         return "untranslated"
-    if translation.fuzzy:
+    if translation.fuzzy and (entry.message.older_unsafe or not is_outdated(translation)):
         return "fuzzy"
     if as_forms(translation.id) != entry.forms:
         return "outdated"
@@ -156,6 +175,11 @@ def unusable(translation: Entry | None, entry: Sourced, language: str) -> str | 
     if len(forms) != expected or not all(form.strip() for form in forms):
         return "untranslated"
     return None if placeholders_fit(forms, entry.forms) else "placeholders"
+
+
+def is_outdated(translation: Entry) -> bool:
+    """Whether an unsure entry is a translation of an earlier English text, as ``update`` keeps them: no guess."""
+    return any(comment.startswith("| msgid") for comment in translation.user_comments)
 
 
 def placeholders_fit(forms: Forms, english: Forms) -> bool:

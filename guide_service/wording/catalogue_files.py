@@ -23,8 +23,11 @@ from guide_service.wording.catalogue import (
 )
 from guide_service.wording.extract import comments
 from guide_service.wording.plurals import plural_categories, plural_header
+from guide_service.wording.reviews import UNSIGNED, Reviews
 
 _KEPT_HEADERS = ("PO-Revision-Date", "Last-Translator", "Language-Team")
+NONE_SIGNED = Reviews()
+_STATE = re.compile(rf"{UNSIGNED}|reviewed by .+, \d{{4}}-\d{{2}}-\d{{2}}")
 _UNFILLED = re.compile(r"YEAR-MO-DA|EMAIL@ADDRESS|<LL@li\.org>")
 _PREVIOUS = re.compile(r'^\| ?(?:(msgid|msgid_plural|msgctxt) )?(".*")$')
 
@@ -41,7 +44,9 @@ def template(entries: tuple[Sourced, ...], folder: str) -> bytes:
     return _written(catalogue, None, {})
 
 
-def merged(entries: tuple[Sourced, ...], old: Catalog, language: str, folder: str) -> bytes:
+def merged(
+    entries: tuple[Sourced, ...], old: Catalog, language: str, folder: str, reviews: Reviews = NONE_SIGNED
+) -> bytes:
     """The catalogue of a language with the texts as they are now and every translation of ``old`` kept by its id.
 
     When the English text has changed, the last translation stays, marked fuzzy and with the text that it was made for.
@@ -52,7 +57,7 @@ def merged(entries: tuple[Sourced, ...], old: Catalog, language: str, folder: st
     earlier: dict[str, Entry] = {entry.context: entry for entry in old.obsolete.values() if entry.context}
     earlier |= {entry.context: entry for entry in old if entry.context}
     for entry in entries:
-        _merge_one(catalogue, entry, earlier.pop(entry.context, None), language, folder)
+        _merge_one(catalogue, entry, earlier.pop(entry.context, None), language, folder, reviews)
     for retired in earlier.values():
         if any(as_forms(retired.string)):
             retired.user_comments = _own_comments(retired)
@@ -60,14 +65,17 @@ def merged(entries: tuple[Sourced, ...], old: Catalog, language: str, folder: st
     return _written(catalogue, language, kept)
 
 
-def _merge_one(catalogue: Catalog, entry: Sourced, old: Entry | None, language: str, folder: str) -> None:
+def _merge_one(
+    catalogue: Catalog, entry: Sourced, old: Entry | None, language: str, folder: str, reviews: Reviews
+) -> None:
     if language == SOURCE_LANGUAGE:
         _add(catalogue, entry, entry.forms if len(entry.forms) > 1 else entry.forms[0], folder)
         return
     added = _add(catalogue, entry, _fitted(as_forms(old.string) if old else (), entry, language), folder)
+    added.user_comments = [reviews.state(entry.forms, as_forms(added.string))]
     if old is None:
         return
-    added.user_comments = _own_comments(old)
+    added.user_comments += [comment for comment in _own_comments(old) if not _STATE.fullmatch(comment)]
     changed = as_forms(old.id) != entry.forms
     if any(as_forms(old.string)) and (changed or old.fuzzy):
         added.flags.add("fuzzy")

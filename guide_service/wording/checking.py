@@ -23,10 +23,10 @@ from guide_service.wording.catalogue import (
 )
 from guide_service.wording.catalogue_files import template, template_path
 from guide_service.wording.gsm import BIDI_CONTROLS, GSM_LANGUAGES, GSM_SET, gsm_safe
-from guide_service.wording.longest import at_its_longest, longest
+from guide_service.wording.longest import longest
 from guide_service.wording.plurals import agrees_with_cldr
 from guide_service.wording.reading_grade import too_hard
-from guide_service.wording.segments import segments
+from guide_service.wording.room import Texts, allowed_segments, counted
 from guide_service.wording.template import malformed, placeholders
 
 _OPT_OUT = frozenset({"STOP", "UNSUBSCRIBE", "END", "QUIT", "STOPALL", "REVOKE", "OPTOUT", "CANCEL"})
@@ -73,21 +73,17 @@ def checked(entries: tuple[Sourced, ...], folder: str, locales_dir: Path, langua
 
 def english_problems(entries: tuple[Sourced, ...]) -> Iterator[Problem]:
     """Problems of the texts as the flow files have them."""
+    english = {entry.context: entry.forms for entry in entries}
     for entry in entries:
         if not placeholders_fit(entry.forms, entry.forms):
             yield _problem("placeholders", SOURCE_LANGUAGE, entry, "singular and plural name different places")
         for name in sorted(frozenset().union(*map(placeholders, entry.forms))):
             if longest(name, entry.message.id) is None:
                 yield _problem("unknown placeholder", SOURCE_LANGUAGE, entry, f"no longest value for %({name})s")
-        yield from _form_problems(entry, entry.forms, SOURCE_LANGUAGE)
+        yield from _form_problems(entry, entry.forms, SOURCE_LANGUAGE, english)
     for hard in too_hard({entry.message.id: entry.message for entry in entries}.values()):
         detail = f"grade {hard.grade:.1f} where {hard.limit:.0f} is the hardest"
         yield Problem("reading grade", SOURCE_LANGUAGE, hard.where, hard.place, detail)
-
-
-def allowed_segments(budget: int, language: str) -> int:
-    """Segments that a text with an English budget may take: as much text, at 67 instead of 153 characters a segment."""
-    return budget if language in GSM_LANGUAGES else -(-budget * 153 // 67)
 
 
 def _stale(entries: tuple[Sourced, ...], folder: str, locales_dir: Path) -> Iterator[Problem]:
@@ -111,28 +107,29 @@ def _language_problems(
     if not agrees_with_cldr(language, catalogue.plural_forms):
         problems.append(Problem("plural forms", language, path.name, path.name, catalogue.plural_forms))
     by_context = {entry.context: entry for entry in catalogue if entry.context}
+    texts = {context: as_forms(entry.string) for context, entry in by_context.items() if any(as_forms(entry.string))}
     lacking: Counter[str] = Counter()
     for entry in entries:
         translation = by_context.get(entry.context)
         why = unusable(translation, entry, language)
         lacking += Counter([why] if why else [])
         if translation is not None and why in (None, "placeholders"):
-            problems += _translation_problems(entry, as_forms(translation.string), language)
+            problems += _translation_problems(entry, as_forms(translation.string), language, texts)
     return problems, lacking
 
 
-def _translation_problems(entry: Sourced, forms: Forms, language: str) -> Iterator[Problem]:
+def _translation_problems(entry: Sourced, forms: Forms, language: str, texts: Texts) -> Iterator[Problem]:
     if not placeholders_fit(forms, entry.forms):
         named = ", ".join(sorted(frozenset().union(*map(placeholders, forms)))) or "none"
         wanted = ", ".join(sorted(frozenset().union(*map(placeholders, entry.forms)))) or "none"
         yield _problem("placeholders", language, entry, f"names {named} where the English names {wanted}")
     if language != SOURCE_LANGUAGE:
-        yield from _form_problems(entry, forms, language)
+        yield from _form_problems(entry, forms, language, texts)
     elif forms != entry.forms:
         yield _problem("english", language, entry, "is changed in the flow file, not in the catalogue")
 
 
-def _form_problems(entry: Sourced, forms: Forms, language: str) -> Iterator[Problem]:
+def _form_problems(entry: Sourced, forms: Forms, language: str, texts: Texts) -> Iterator[Problem]:
     for form in forms:
         for odd in malformed(form):
             yield _problem("form", language, entry, f"{odd!r}: places are %(name)s, a per cent sign is %%")
@@ -142,14 +139,14 @@ def _form_problems(entry: Sourced, forms: Forms, language: str) -> Iterator[Prob
         for word in sorted(offered_keywords(form)):
             yield _problem("carrier keyword", language, entry, f"{word} is acted on by the carrier itself")
         if not entry.spoken:
-            yield from _budget_problems(entry, form, language)
+            yield from _budget_problems(entry, form, language, texts)
 
 
-def _budget_problems(entry: Sourced, form: str, language: str) -> Iterator[Problem]:
-    counted = segments(at_its_longest(form, entry.message.id))
+def _budget_problems(entry: Sourced, form: str, language: str, texts: Texts) -> Iterator[Problem]:
+    found = counted(form, entry.context, language, texts)
     allowed = allowed_segments(entry.message.budget, language)
-    if counted.count > allowed:
-        detail = f"{counted.count} segments ({counted.units} {counted.encoding} units) where {allowed} are allowed"
+    if found.count > allowed:
+        detail = f"{found.count} segments ({found.units} {found.encoding} units) where {allowed} are allowed"
         yield _problem("budget", language, entry, detail)
 
 

@@ -16,6 +16,7 @@ from babel.lists import format_list
 from babel.numbers import format_decimal
 
 from guide_service.wording.gsm import gsm_safe
+from guide_service.wording.own_formats import own_date, own_formats
 from guide_service.wording.plurals import locale_of
 
 _COMMA_AFTER_WORD = re.compile(r"(?<=[^\W\d_]),")
@@ -26,12 +27,19 @@ def number(value: int | float, language: str, plain: bool) -> str:
     """A count, or a moisture number with at most one decimal: 14.5, 15 (never 15.0)."""
     if not math.isfinite(value):
         raise ValueError(f"{value} cannot be said to anybody")
-    return _worded(format_decimal(value, format="#,##0.#", locale=locale_of(language)), plain)
+    own = own_formats(language).get("decimal")
+    if own is not None and value % 1:
+        return f"{value:.1f}".replace(".", str(own))
+    written = format_decimal(value, format="#,##0.#", locale=locale_of(language))
+    return _worded(written, plain)
 
 
 @lru_cache(maxsize=8192)
 def short_date(day: dt.date, language: str, plain: bool) -> str:
     """Weekday, day and month, short and the same whenever it is read: "Tue Dec 1"."""
+    own = own_date(day, language, long=False)
+    if own is not None:
+        return _worded(own, plain)
     written = format_date(day, _pattern(language, "MMMEd"), locale=locale_of(language))
     return _worded(_COMMA_AFTER_WORD.sub("", written), plain)
 
@@ -39,6 +47,9 @@ def short_date(day: dt.date, language: str, plain: bool) -> str:
 @lru_cache(maxsize=8192)
 def spoken_date(day: dt.date, language: str) -> str:
     """The same with nothing shortened, for a voice: "Tuesday, December 1"."""
+    own = own_date(day, language, long=True)
+    if own is not None:
+        return own
     pattern = re.sub(r"(?<!M)MMM(?!M)", "MMMM", re.sub(r"[Ec]+", "EEEE", _pattern(language, "MMMMEd")))
     return str(format_date(day, pattern, locale=locale_of(language)))
 
@@ -51,13 +62,16 @@ def clock_time(time: dt.time, language: str, plain: bool) -> str:
 
 def joined(items: list[str], language: str) -> str:
     """A list in words: "K1, K2, and K3"."""
+    last = own_formats(language).get("list_last")
+    if last is not None and len(items) > 1:
+        return ", ".join(items[:-1]) + str(last) + items[-1]
     return str(format_list(items, locale=locale_of(language)))
 
 
 @lru_cache(maxsize=256)
 def own_name(language: str) -> str:
-    """A language named in itself (CLDR), with a capital: "English", "Español"; its code where CLDR has none."""
-    name = locale_of(language).get_display_name(language) or language
+    """A language named in itself (its own file, CLDR, or its code), with a capital: "English", "Español"."""
+    name = str(own_formats(language).get("name") or locale_of(language).get_display_name() or language)
     return name[:1].upper() + name[1:]
 
 

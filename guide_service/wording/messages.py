@@ -8,6 +8,7 @@ top-level ``messages:``, with its key as the id. Elsewhere a bare string refers 
     spoken    the variant for a voice, a catalogue entry of its own
     budget    segments it may take, default 2
     critical  "true" for safety texts, which must be still plainer
+    older     "unsafe" when a change is one of safety: translations of the earlier text are not said any more
     kind      "line" for a fragment that shares a text message with others
 """
 
@@ -24,7 +25,7 @@ from guide_service.dialogue.strict_yaml import FlowFileError, Mapping, load_stri
 DEFAULT_BUDGET = 2
 LARGEST_BUDGET = 3
 KINDS = ("message", "line")
-_KEYS = frozenset({"id", "text", "note", "plural", "spoken", "budget", "critical", "kind"})
+_KEYS = frozenset({"id", "text", "note", "plural", "spoken", "budget", "critical", "kind", "older"})
 _ID = re.compile(r"[a-z][a-z0-9_]*(?:[.\-][a-z0-9_]+)*")
 
 
@@ -41,6 +42,7 @@ class Message:
     kind: str
     file: str
     line: int
+    older_unsafe: bool = False
 
     @property
     def place(self) -> str:
@@ -104,6 +106,7 @@ def _message(mapping: Mapping, message_id: str, line: int) -> Message:
         kind=_one_of(mapping, "kind", KINDS),
         file=mapping.file,
         line=line,
+        older_unsafe=_one_of(mapping, "older", ("kept", "unsafe")) == "unsafe",
     )
 
 

@@ -24,6 +24,7 @@ def render(say: Say, language: str, catalogues: Catalogues, *, spoken: bool = Fa
 
     Raises ``UnknownMessage``, ``MissingArgument``, and ``TypeError`` for an argument that is none of ``Argument``.
     """
+    language = say.language or language
     template = catalogues.text(language, say.id, spoken=spoken, count=say.count)
     parts: list[str] = []
     for words, name in pieces(template, not spoken):

@@ -183,6 +183,7 @@ def _members(session: Session, contact: Contact, words: Sequence[str]) -> str | 
 
 
 KEPT: dict[str, Checked] = {
+    "language ": lambda _session, contact, words: _differs(contact.language, words[0]),
     "escalation ": _escalation,
     "no escalation": _no_escalation,
     "next check": _next_check,

@@ -8,6 +8,8 @@ never: safe to close              before the first text: in no text of the whole
 
 > water in basement               the first phone texts this (``B>`` is another phone)
 < Stay out of the water           in the answer, in this order
+said: danger.gas                  the message of this id, in the language of the phone
+said in es: danger.gas            ... in another language than the phone's
 never: you may                    not in this answer
 silence: opted_out                instead of ``<``: no answer, for this reason
 wait: 3 days                      time passes and the worker works (also: ``until the next check``)
@@ -30,9 +32,10 @@ from pathlib import Path
 
 _TEXT = re.compile(r"(?P<who>[A-Z]?)>(?: (?P<text>.*))?")
 _SENT = re.compile(r"sent(?: (?P<who>[A-Z]))?: (?P<text>.+)")
+_SAID_IN = re.compile(r"said in (?P<who>[a-z-]+): (?P<text>.+)")
 _TOGETHER = re.compile(r"(?P<who>[A-Z]) lives with (?P<text>[A-Z])")
-EXPECTATIONS = ("<", "never", "silence", "sent", "nothing sent", "again", "kept")
-_VERBS = ("after", "at", "languages", "on", "never", "silence", "wait", "carrier", "fails", "agent", "kept")
+EXPECTATIONS = ("<", "said", "never", "silence", "sent", "nothing sent", "again", "kept")
+_VERBS = ("after", "at", "languages", "on", "said", "never", "silence", "wait", "carrier", "fails", "agent", "kept")
 
 
 class NotAScript(ValueError):
@@ -89,6 +92,8 @@ def _step(path: Path, number: int, line: str) -> Step:
         return Step(number, "<", line[2:])
     if found := _SENT.fullmatch(line):
         return Step(number, "sent", found["text"], found["who"] or "A")
+    if found := _SAID_IN.fullmatch(line):
+        return Step(number, "said", found["text"], found["who"])
     if found := _TOGETHER.fullmatch(line):
         return Step(number, "lives with", found["text"], found["who"])
     if line in ("again", "nothing sent"):

@@ -26,6 +26,7 @@ from guide_service.handset.carrier_side import replies
 from guide_service.records import Contact, Conversation, Escalation, Household, Job, Membership, Message, MouldReport
 from guide_service.turning import deciding, storing
 from guide_service.wiring import Service
+from guide_service.wording.template import pieces
 from tests.console.conftest import Desk
 from tests.console.rows import make_agent
 from tests.conversations.kept import KEPT
@@ -215,6 +216,14 @@ class Stage:
         self.place = found + len(step.text)
         return None
 
+    def said(self, step: Step) -> str | None:
+        """A message of the flows, by its id, in the language of the phone: its longest words stand in the answer."""
+        with reading(self.service.engine) as session:
+            language = self.contact(session, "A").language if step.who == "A" else step.who
+        template = self.service.catalogues.text(language, step.text)
+        words = max((part.strip() for part, _ in pieces(template, True)), key=len)
+        return None if words in self.answer else f"{step.text} is not in the answer: {words!r}"
+
     def never(self, step: Step) -> str | None:
         return f"the answer holds {step.text!r}" if step.text.casefold() in self.answer.casefold() else None
 
@@ -371,6 +380,7 @@ AGENT_DOES: dict[str, Callable[[Stage, str], None]] = {
 STEPS: dict[str, Callable[[Stage, Step], str | None]] = {
     ">": Stage.text,
     "<": Stage.expect,
+    "said": Stage.said,
     "never": Stage.never,
     "silence": Stage.silence,
     "at": Stage.set_clock,  # type: ignore[dict-item]

@@ -85,7 +85,8 @@ def service_on(
     """With a number that sends as fast as it likes: its rate is kept in real time, and weeks pass here in a second."""
     hours = wired.county.hours.model_copy(update={"segments_per_second": 10_000.0})
     county = wired.county.model_copy(update={"hours": hours, "languages": languages})
-    facts = replace(wired.county_facts, languages=languages)
+    withheld = frozenset(wired.catalogues.languages) - set(languages)
+    facts = replace(wired.county_facts, languages=languages, withheld=withheld)
     policies = PolicyInForce(engine, county.first_policy())
     return replace(
         wired,

@@ -62,7 +62,7 @@ def _kind(heard: Heard, at: int, lexicon: Lexicon) -> tuple[int, str]:
     sign = _SIGNS.get(heard.spoken[at])
     if sign is not None:
         return at + 1, sign
-    found = longest(lexicon.terms, heard.spoken, at)
+    found = longest(lexicon.terms, heard.said, at)
     return (at + 1, "") if found is None else (found[0], found[1].kind)
 
 

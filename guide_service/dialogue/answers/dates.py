@@ -36,6 +36,7 @@ def find_date(
         return (
             _iso(tokens, i)
             or _slashed(tokens, i, lexicon, cal)
+            or _numbered_month(spoken, i, lexicon, cal)
             or _day_month(spoken, i, lexicon, cal)
             or _counted(spoken, i, lexicon, cal, ago=True)
         )
@@ -158,6 +159,14 @@ def _day_month(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -
     if found is not None and found[1].kind == "months":
         return found[0], _nearest(int(found[1].value), int(spoken[i]), cal)
     return (at, _day_of_month(int(spoken[i]), cal)) if ordinal else None
+
+
+def _numbered_month(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
+    """A month whose name begins with its number (Chinese "5月20日")."""
+    found = _term(spoken, i, lexicon)
+    if found is None or found[1].kind != "months":
+        return None
+    return _month_day(spoken, found[0], int(found[1].value), lexicon, cal)
 
 
 def _month_day(spoken: Sequence[str], at: int, month: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:

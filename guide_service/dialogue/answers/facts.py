@@ -53,6 +53,12 @@ def dangers(heard: Heard) -> list[Event]:
     return [Event(EventName.DANGER, kind, heard.raw_of(found[kind])) for kind in kinds]
 
 
+def language_of_danger(heard: Heard, lexicon: Lexicon) -> str | None:
+    """The other language that a cry for help is written in, where it is certain which."""
+    languages = {match.meaning.language for match in _meant(heard, ("danger",))}
+    return languages.pop() if len(languages) == 1 and lexicon.language not in languages else None
+
+
 def wants_stop(heard: Heard) -> Event | None:
     """An opt-out, unless its words are part of a cry for help ("I dont want to live")."""
     urgent = _meant(heard, ("danger",))

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from guide_service.dialogue.answers.lexicon import Lexicon
-from guide_service.dialogue.answers.phrases import Match, Meaning, find_phrases
+from guide_service.dialogue.answers.lexicon import Lexicon, Sequences
+from guide_service.dialogue.answers.phrases import Match, Meaning, find_phrases, longest
 from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, mended
+from guide_service.dialogue.answers.spellers import Speller
 from guide_service.dialogue.answers.spelling import (
     BREAK,
     LONGEST_TEXT,
@@ -15,7 +16,11 @@ from guide_service.dialogue.answers.spelling import (
     fold,
     is_word,
     read_tokens,
+    size_of,
 )
+
+LONGEST_DENIAL = 4
+"""Words of a denial or of a filler behind it."""
 
 
 @dataclass(slots=True)
@@ -27,6 +32,8 @@ class Heard:
     tokens: list[Token]
     spoken: list[str]
     """Per token: its word, slips mended."""
+    said: list[str]
+    """Per token: the word of the lexicon that it is, as the language spells it."""
     words: list[str]
     """The words and clause ends alone, as phrases see them."""
     at: list[int]
@@ -34,7 +41,17 @@ class Heard:
     matches: list[Match]
     core: list[int]
     """Positions in ``words`` that say something (neither padding nor clause end)."""
-    padding: frozenset[str]
+    padded: frozenset[int]
+    """Positions in ``words`` of politeness and filler."""
+
+    @property
+    def own(self) -> list[str]:
+        """Per word: the word of the lexicon that it is."""
+        return [self.said[i] for i in self.at]
+
+    @property
+    def size(self) -> int:
+        return size_of(self.words)
 
     def raw(self, first: int, last: int) -> str:
         """What stood from token ``first`` up to before token ``last``, as it was typed where that can be told."""
@@ -60,11 +77,43 @@ def hear(text: str, lexicon: Lexicon) -> Heard:
     folded = fold(text)
     tokens = read_tokens(folded)
     spoken = [_mended(token.text, lexicon) for token in tokens]
+    said = _said(text, folded, tokens, spoken, lexicon.speller)
     at = [i for i, word in enumerate(spoken) if word == BREAK or is_word(word)]
     words = [spoken[i] for i in at]
-    core = [i for i, word in enumerate(words) if word != BREAK and word not in lexicon.padding]
-    matches = find_phrases(lexicon.phrases, words)
-    return Heard(text, folded, tokens, spoken, words, at, matches, core, lexicon.padding)
+    padded = _padded([said[i] for i in at], lexicon)
+    core = [i for i, word in enumerate(words) if word != BREAK and i not in padded]
+    matches = _matches(text, folded, tokens, spoken, at, lexicon)
+    return Heard(text, folded, tokens, spoken, said, words, at, matches, core, padded)
+
+
+def _said(text: str, folded: str, tokens: list[Token], spoken: list[str], speller: Speller) -> list[str]:
+    if speller.plain:
+        return spoken
+    typed = speller.typed(text, folded, [(token.start, token.end) for token in tokens])
+    return [
+        speller.said(word if token.text == mended else mended, mended) if is_word(mended) else mended
+        for word, token, mended in zip(typed, tokens, spoken, strict=True)
+    ]
+
+
+def _matches(
+    text: str, folded: str, tokens: list[Token], spoken: list[str], at: list[int], lexicon: Lexicon
+) -> list[Match]:
+    """Every phrase in the text, each language's in its own spelling, in order of its first word."""
+    found: list[Match] = []
+    for ear in lexicon.ears:
+        said = _said(text, folded, tokens, spoken, ear.speller)
+        found += find_phrases(ear.phrases, [said[i] for i in at])
+    return found if len(lexicon.ears) == 1 else sorted(found, key=lambda match: match.start)
+
+
+def _padded(words: list[str], lexicon: Lexicon) -> frozenset[int]:
+    found: set[int] = set()
+    for start in range(len(words)):
+        padding = longest(lexicon.padding, words, start)
+        if padding is not None:
+            found.update(range(start, padding[0]))
+    return frozenset(found)
 
 
 def _mended(word: str, lexicon: Lexicon) -> str:
@@ -97,7 +146,15 @@ def _covers(veto: Meaning, meaning: Meaning) -> bool:
 
 def is_denied(heard: Heard, match: Match, lexicon: Lexicon) -> bool:
     """Whether a word of denial stands before ``match``, directly or with fillers between ("dont see any ...")."""
-    position = match.start - 1
-    while position >= 0 and heard.words[position] in lexicon.negation_fillers:
-        position -= 1
-    return position >= 0 and heard.words[position] in lexicon.negators
+    words, end = heard.own, match.start
+    while (filler := _ending_at(words, end, lexicon.negation_fillers)) > 0:
+        if _ending_at(words, end, lexicon.negators) > filler:
+            return True
+        end -= filler
+    return _ending_at(words, end, lexicon.negators) > 0
+
+
+def _ending_at(words: list[str], end: int, sequences: Sequences) -> int:
+    """Words of the longest of ``sequences`` that ends before position ``end``."""
+    longest_first = range(min(LONGEST_DENIAL, end), 0, -1)
+    return next((n for n in longest_first if tuple(words[end - n : end]) in sequences), 0)

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from guide_service.dialogue.answers.dates import Calendar, find_date
 from guide_service.dialogue.answers.hearing import Heard
-from guide_service.dialogue.answers.lexicon import Lexicon, Term
+from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon, Term
 from guide_service.dialogue.answers.numerals import Number, read_number
 from guide_service.dialogue.answers.phrases import longest
 from guide_service.dialogue.answers.places import LOOKS_LIKE_DIGITS, Atlas, find_label, find_wall
@@ -20,6 +20,7 @@ _SIGNS = {
 }  # fmt: skip
 _DATE_STARTS = frozenset({"days", "weekdays", "weekdays_short", "months", "next", "last", "this", "in", "number", "a",
                           "ago_first"})  # fmt: skip
+_DENIALS = frozenset({"no", "not", NO_OR_NOT})
 _VALUED = frozenset({"points", "materials", "kinds", "colours"})
 _FRACTION_PARTS = frozenset({"2", "3", "4", "8"})
 
@@ -34,9 +35,12 @@ class Lexeme(NamedTuple):
 class LexemeReader:
     """Walks once over the tokens of a text."""
 
-    def __init__(self, heard: Heard, lexicon: Lexicon, atlas: Atlas, calendar: Calendar, single: bool) -> None:
+    def __init__(self, heard: Heard, lexicon: Lexicon, atlas: Atlas, calendar: Calendar, single: bool,
+                 counted: bool = False) -> None:  # fmt: skip
+        self.counted = counted
+        """A number is asked for: a word that is "no" too is the number."""
         self.heard, self.lexicon, self.atlas, self.calendar, self.single = heard, lexicon, atlas, calendar, single
-        self.tokens, self.spoken = heard.tokens, heard.spoken
+        self.tokens, self.spoken, self.said = heard.tokens, heard.spoken, heard.said
 
     def read(self) -> list[Lexeme]:
         found: list[Lexeme] = []
@@ -73,18 +77,20 @@ class LexemeReader:
         return Lexeme(kind, value, i, i + 1)
 
     def _word(self, i: int) -> Lexeme:
-        found = longest(self.lexicon.terms, self.spoken, i)
+        found = longest(self.lexicon.terms, self.said, i)
         if found is None:
             return self._letters_for_digits(i) or Lexeme("word", self.spoken[i], i, i + 1)
         end, term = found
         if term.kind in _DATE_STARTS:
-            date = find_date(self.tokens, self.spoken, i, self.lexicon, self.calendar)
+            date = find_date(self.tokens, self.said, i, self.lexicon, self.calendar)
             if date is not None:
                 return Lexeme("date", date[1], i, date[0])
         return self._term(term, i, end)
 
     def _term(self, term: Term, i: int, end: int) -> Lexeme:
-        if term.kind == "number":
+        if term.kind == "number" and term.doubtful:
+            return Lexeme("number", Number((), WhyUnclear.NOT_A_READING, float(term.value)), i, end)
+        if term.kind == "number" or (self.counted and term.kind in _DENIALS and term.value != ""):
             return Lexeme("number", Number((float(term.value),), spelled=True), i, end)
         if term.kind in _VALUED:
             return Lexeme(term.kind, term.value, i, end)
@@ -94,7 +100,7 @@ class LexemeReader:
     def _typed_number(self, i: int) -> Lexeme:
         after = i + 1
         alone = after >= len(self.tokens) or not self.tokens[after].glued
-        if not alone or (after < len(self.tokens) and self.spoken[after] in self.lexicon.terms):
+        if not alone or (after < len(self.tokens) and self.said[after] in self.lexicon.terms):
             odd = self._more_than_a_number(i, alone)
             if odd is not None:
                 return odd
@@ -107,7 +113,7 @@ class LexemeReader:
             fraction = self._fraction(i)
             if fraction is not None:
                 return fraction
-        date = find_date(self.tokens, self.spoken, i, self.lexicon, self.calendar)
+        date = find_date(self.tokens, self.said, i, self.lexicon, self.calendar)
         if date is not None:
             return Lexeme("date", date[1], i, date[0])
         if alone:

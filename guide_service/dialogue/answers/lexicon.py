@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -24,16 +25,17 @@ from guide_service.dialogue.answers.phrases import (
     without_single,
     words_of,
 )
-from guide_service.dialogue.answers.schema import COMMANDS, WrongWords, check_shape
+from guide_service.dialogue.answers.schema import COMMANDS, WrongWords, check_shape, with_defaults
 from guide_service.dialogue.answers.slips import Slips, slips_of
-from guide_service.dialogue.answers.spelling import fold, plain_words, read_tokens
+from guide_service.dialogue.answers.spellers import PLAIN, Speller, by_plain, speller_of
+from guide_service.dialogue.answers.spelling import fold, plain_words
 
 FILE_NAME = "words.toml"
 
 NO_OR_NOT = "no_or_not"
 """The kind of a word that is both "no" and "not" in its language (Spanish)."""
 
-_EVERYWHERE = frozenset({"start", "written_in", "choice", "first_automatic"})
+_EVERYWHERE = frozenset({"stop", "danger", "start", "written_in", "choice", "first_automatic"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,19 +44,34 @@ class Term:
 
     kind: str
     value: str | float = ""
+    doubtful: bool = False
+    """A number word that may be another word: asked as a reading, taken where a number is asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ear:
+    """Phrases that are looked up in words as one way of spelling makes them."""
+
+    speller: Speller
+    phrases: Graph
+
+
+Sequences = frozenset[tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class Lexicon:
     language: str
-    phrases: Graph
-    """Phrases to ``Meaning``: the language's own and what is understood in every language."""
+    ears: tuple[Ear, ...]
+    """Phrases to ``Meaning``: the language's own and what is understood in every language, by their spelling."""
+    speller: Speller
+    """Of the language itself: terms, padding and denials are looked up in its words."""
     terms: Graph
     """Words of the readings' and dates' grammar to ``Term``, number words among them."""
-    padding: frozenset[str]
+    padding: Graph
     """Politeness and filler: says nothing by itself."""
-    negators: frozenset[str]
-    negation_fillers: frozenset[str]
+    negators: Sequences
+    negation_fillers: Sequences
     common: frozenset[str]
     """Frequent words that betray the language."""
     slips: Slips
@@ -77,8 +94,8 @@ def load_lexicons(locales: Path, languages: Sequence[str]) -> Mapping[str, Lexic
     Raises ``WrongWords``, naming file and key, when a file is missing or anything in it cannot be used.
     """
     tables = {language: _read(locales / language / FILE_NAME) for language in languages}
-    entries = {language: _graphs(locales / language / FILE_NAME, language, table) for language, table in tables.items()}
-    return {language: _compile(language, tables[language], entries) for language in languages}
+    words = {language: _Words(locales / language / FILE_NAME, language, table) for language, table in tables.items()}
+    return {language: _compile(words[language], words) for language in languages}
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -86,16 +103,36 @@ def _read(path: Path) -> dict[str, Any]:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as wrong:
         raise WrongWords(path, "", str(wrong)) from wrong
+    table = with_defaults(table)
     check_shape(path, table)
     return table
 
 
-def _graphs(path: Path, language: str, table: Mapping[str, Any]) -> list[tuple[Meaning, Graph]]:
+class _Words:
+    """One file: its phrases as graphs, its terms, its way of spelling with the words that it knows."""
+
+    def __init__(self, path: Path, language: str, table: Mapping[str, Any]) -> None:
+        self.language, self.table = language, table
+        rules = speller_of(table["spelling"])
+        self.entries = _graphs(path, language, table, rules)
+        self.graph = merged([graph for _, graph in self.entries])
+        phrase_words = words_of(self.graph)
+        self.terms = _terms(table, rules, phrase_words)
+        self.own = frozenset(phrase_words | words_of(self.terms))
+        numbers = words_of(merged([g for word in table["numbers"]["words"] for g in [_spelled(word, rules)]]))
+        self.speller = replace(
+            rules, known=self.own, loose=self.own - numbers, marked=by_plain(self.own) if rules.marks else {}
+        )
+
+
+def _graphs(path: Path, language: str, table: Mapping[str, Any], speller: Speller) -> list[tuple[Meaning, Graph]]:
     """The graph of every phrase of one file."""
     found = []
     for key, phrase, meaning in (*_phrases(table), *_language_phrases(language, table["language"])):
         try:
-            found.append((meaning, phrase_graph(phrase, table["groups"], meaning)))
+            if meaning.kind == "danger":
+                meaning = replace(meaning, language=language)
+            found.append((meaning, phrase_graph(phrase, table["groups"], meaning, speller)))
         except WrongPhrase as wrong:
             raise WrongWords(path, key, str(wrong)) from wrong
     return found
@@ -137,25 +174,19 @@ def _language_phrases(language: str, entry: Mapping[str, Any]) -> Iterator[tuple
         yield "language.greetings", phrase, Meaning("written_in", language)
 
 
-def _compile(
-    language: str, table: Mapping[str, Any], entries: Mapping[str, Sequence[tuple[Meaning, Graph]]]
-) -> Lexicon:
-    ours = merged([graph for _, graph in entries[language]])
-    terms = _terms(table)
-    own = frozenset(words_of(ours) | words_of(terms))
-    foreign = [
-        graph for other in entries if other != language for entry in entries[other] for graph in _foreign(*entry, own)
-    ]
+def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
+    table, speller = words.table, words.speller
     return Lexicon(
-        language=language,
-        phrases=merged([ours, *foreign]),
-        terms=terms,
-        padding=frozenset(_each_word(table["padding"]["words"])),
-        negators=frozenset(_each_word(table["negation"]["words"])),
-        negation_fillers=frozenset(_each_word(table["negation"]["fillers"])),
+        language=words.language,
+        ears=_ears(words, all_words),
+        speller=speller,
+        terms=words.terms,
+        padding=merged([sequence_graph(speller.forms(phrase), ending(True)) for phrase in table["padding"]["words"]]),
+        negators=_sequences(table["negation"]["words"], speller),
+        negation_fillers=_sequences(table["negation"]["fillers"], speller),
         common=frozenset(_each_word(table["language"]["common"])),
         slips=slips_of(_each_word(table["typos"]["words"])),
-        known=own | frozenset(table["typos"]["known"]) | frozenset(table["language"]["common"]),
+        known=words.own | frozenset(table["typos"]["known"]) | frozenset(table["language"]["common"]),
         decimal_comma=table["numbers"]["decimal_comma"],
         month_first=table["dates"]["month_first"],
         topics=tuple(table["topics"]),
@@ -165,9 +196,26 @@ def _compile(
     )
 
 
+def _ears(words: _Words, all_words: Mapping[str, _Words]) -> tuple[Ear, ...]:
+    """One ear for all languages that are spelled plainly, one more for each other."""
+    plain: list[Graph] = []
+    special: list[Ear] = []
+    for other in all_words.values():
+        heard = [words.graph] if other is words else [g for e in other.entries for g in _foreign(*e, words.own)]
+        if other.speller.plain:
+            plain += heard
+        else:
+            special.append(Ear(other.speller, merged(heard)))
+    return (Ear(PLAIN, merged(plain)), *special)
+
+
+def _sequences(phrases: Sequence[str], speller: Speller) -> Sequences:
+    return frozenset(one for phrase in phrases for one in product(*speller.forms(phrase)))
+
+
 def _foreign(meaning: Meaning, graph: Graph, own: frozenset[str]) -> Iterator[Graph]:
     """What is understood in every language. A word of one's own language keeps its own sense."""
-    if meaning.kind in ("stop", "danger", "language"):
+    if meaning.kind == "language":
         yield graph
     elif meaning.kind in _EVERYWHERE or (meaning.whole and meaning.kind in COMMANDS):
         yield without_single(graph, own)
@@ -178,34 +226,78 @@ def _each_word(phrases: Sequence[str]) -> Iterator[str]:
         yield from plain_words(phrase)
 
 
-def _terms(table: Mapping[str, Any]) -> Graph:
+def _terms(table: Mapping[str, Any], speller: Speller, phrase_words: set[str]) -> Graph:
     readings, dates, numbers = table["readings"], table["dates"], table["numbers"]
-    both = set(readings["words"]["no"]) & set(readings["words"]["not"])
-    graphs: list[Graph] = list(_term_graphs(sorted(both), Term(NO_OR_NOT)))
-    for value, word in ((value, word) for word, value in numbers["words"].items()):
-        graphs.extend(_term_graphs([word], Term("number", float(value))))
+    graphs: list[Graph] = [*_denials(readings["words"], numbers["words"], speller)]
+    others = _other_words(table, speller) | _without_aliases(phrase_words)
+    for word, value in numbers["words"].items():
+        graphs.append(_number_graph(word, float(value), numbers["doubtful"], others, speller))
     for section, source in (
         ("points", readings), ("materials", readings), ("kinds", readings), ("colours", readings),
         ("weekdays", dates), ("weekdays_short", dates), ("days", dates),
     ):  # fmt: skip
         for value, phrases in source[section].items():
-            graphs.extend(_term_graphs(phrases, Term(section, value)))
+            graphs.extend(_term_graphs(phrases, Term(section, value), speller))
     for month, names in enumerate(dates["months"], start=1):
-        graphs.extend(_term_graphs(names, Term("months", float(month))))
+        graphs.extend(_term_graphs(names, Term("months", float(month)), speller))
     for kind, phrases in (*dates["words"].items(), *readings["words"].items()):
         if kind == "asks":
             continue
-        graphs.extend(_term_graphs(phrases, Term(kind)))
+        graphs.extend(_term_graphs(phrases, Term(kind), speller))
     for kind in ("half", "point"):
-        graphs.extend(_term_graphs(numbers[kind], Term(kind)))
+        graphs.extend(_term_graphs(numbers[kind], Term(kind), speller))
     return merged(graphs)
 
 
-def _term_graphs(phrases: Sequence[str], term: Term) -> Iterator[Graph]:
-    """A term may hold signs ("% mc"); a number in several words is also written with hyphens (twenty-two)."""
+def _denials(words: Mapping[str, Sequence[str]], numbers: Mapping[str, float], speller: Speller) -> Iterator[Graph]:
+    """Words that are both "no" and "not", or a denial and a number (Vietnamese "không"): what is asked for decides."""
+    for word in sorted({*words["no"], *words["not"]}):
+        kind = NO_OR_NOT if word in words["no"] and word in words["not"] else "no" if word in words["no"] else "not"
+        if kind == NO_OR_NOT or word in numbers:
+            yield from _term_graphs([word], Term(kind, numbers.get(word, "")), speller)
+
+
+def _other_words(table: Mapping[str, Any], speller: Speller) -> set[str]:
+    """Words of the readings' and dates' grammar that are no numbers."""
+    lists = [p for section in ("readings", "dates") for entry in table[section].values() if isinstance(entry, dict)
+             for p in entry.values()]  # fmt: skip
+    return {forms[0] for phrases in lists for phrase in phrases for forms in speller.token_forms(phrase)}
+
+
+def _without_aliases(words: set[str]) -> set[str]:
+    """``words`` less those that are only another one without its marks."""
+    marked = {fold(word) for word in words if fold(word) != word}
+    return {word for word in words if word not in marked}
+
+
+def _number_graph(word: str, value: float, doubtful: Sequence[str], others: set[str], speller: Speller) -> Graph:
+    """A number in words; in several also with hyphens (twenty-two). One that may be another word is doubtful.
+
+    Where marks tell words apart, a single word without its marks is doubtful as soon as the file has another word that
+    is written so ("sau": six, or after?).
+    """
+    words = speller.token_forms(word)
+    if len(words) > 1 or not speller.marks:
+        return _spelled(word, speller, Term("number", value, doubtful=word in doubtful))
+    graphs = [ending(Term("number", value, doubtful=form in doubtful or _is_another(form, words[0], others)))
+              for form in words[0]]  # fmt: skip
+    return merged([{form: graph} for form, graph in zip(words[0], graphs, strict=True)])
+
+
+def _is_another(form: str, forms: Sequence[str], others: set[str]) -> bool:
+    same = {word for word in others if fold(word) == fold(form) and word != forms[0]}
+    return form == fold(form) and bool(same)
+
+
+def _spelled(word: str, speller: Speller, term: Term = Term("number")) -> Graph:
+    following = ending(term)
+    for forms in reversed([forms for forms in speller.token_forms(word) if forms != ("-",)]):
+        after = following if following.keys() == ending(term).keys() else merged([following, {"-": following}])
+        following = dict.fromkeys(forms, after)
+    return following
+
+
+def _term_graphs(phrases: Sequence[str], term: Term, speller: Speller) -> Iterator[Graph]:
+    """A term may hold signs ("% mc")."""
     for phrase in phrases:
-        words = [token.text for token in read_tokens(fold(phrase))]
-        yield sequence_graph(words, ending(term))
-        if term.kind == "number" and len(words) > 1:
-            hyphened = [part for word in words for part in (word, "-")][:-1]
-            yield sequence_graph(hyphened, ending(term))
+        yield sequence_graph(speller.token_forms(phrase), ending(term))

@@ -68,7 +68,7 @@ def _clause(heard: Heard, words: Sequence[Lexeme], numbers: Sequence[Lexeme]) ->
 def kind_said(heard: Heard, lexicon: Lexicon) -> PlaceKind | None:
     """The kind of place that words name ("hall floor", "joists under the kitchen"); None for an ordinary wall."""
     for start in range(len(heard.spoken)):
-        found = longest(lexicon.terms, heard.spoken, start)
+        found = longest(lexicon.terms, heard.said, start)
         if found is not None and found[1].kind == "kinds":
             return PlaceKind(str(found[1].value))
     return None

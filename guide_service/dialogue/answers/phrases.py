@@ -18,7 +18,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from guide_service.dialogue.answers.spelling import BREAK, plain_words
+from guide_service.dialogue.answers.spellers import PLAIN, Speller
+from guide_service.dialogue.answers.spelling import BREAK, is_han
 
 GAP = "~"
 WIDEST_GAP = 3
@@ -42,6 +43,8 @@ class Meaning:
     """Counts only when nothing else is said, greetings and politeness aside."""
     veto: bool = False
     """Looks like ``kind`` and is not: what it covers is taken back."""
+    language: str = ""
+    """Of a cry for help: the language of its words."""
 
 
 class Match(NamedTuple):
@@ -50,21 +53,12 @@ class Match(NamedTuple):
     meaning: Meaning
 
 
-def phrase_graph(phrase: str, groups: Mapping[str, Sequence[str]], meaning: object) -> Graph:
+def phrase_graph(phrase: str, groups: Mapping[str, Sequence[str]], meaning: object, speller: Speller = PLAIN) -> Graph:
     """The graph of all word sequences that ``phrase`` stands for, each ending in ``meaning``."""
-    graph = _graph(phrase, groups, {_END: (meaning,)})
+    graph = _Phrases(groups, speller).graph(phrase, {_END: (meaning,)})
     if _END in graph or GAP in graph or phrase.split()[-1] == GAP:
         raise WrongPhrase(f"{phrase!r} may be empty or begins or ends with a gap")
     return graph
-
-
-def _graph(phrase: str, groups: Mapping[str, Sequence[str]], following: Graph) -> Graph:
-    parts = _parts(phrase)
-    if not parts:
-        raise WrongPhrase("an empty phrase")
-    for part in reversed(parts):
-        following = _before(part, groups, following)
-    return following
 
 
 def _parts(phrase: str) -> list[str]:
@@ -84,30 +78,45 @@ def _parts(phrase: str) -> list[str]:
     return parts
 
 
-def _before(part: str, groups: Mapping[str, Sequence[str]], following: Graph) -> Graph:
-    """The graph of one element that leads on to ``following``."""
-    if part == GAP:
-        return {GAP: following}
-    optional = part.startswith("[")
-    inside = part[1:-1] if optional else part
-    graphs = [_alternative(alternative.strip(), groups, following) for alternative in inside.split("|")]
-    return merged([*graphs, following] if optional else graphs)
+@dataclass(frozen=True, slots=True)
+class _Phrases:
+    """The notation of one file: its groups, its way of spelling."""
+
+    groups: Mapping[str, Sequence[str]]
+    speller: Speller
+
+    def graph(self, phrase: str, following: Graph) -> Graph:
+        parts = _parts(phrase)
+        if not parts:
+            raise WrongPhrase("an empty phrase")
+        for part in reversed(parts):
+            following = self._before(part, following)
+        return following
+
+    def _before(self, part: str, following: Graph) -> Graph:
+        """The graph of one element that leads on to ``following``."""
+        if part == GAP:
+            return {GAP: following}
+        optional = part.startswith("[")
+        inside = part[1:-1] if optional else part
+        graphs = [self._alternative(alternative.strip(), following) for alternative in inside.split("|")]
+        return merged([*graphs, following] if optional else graphs)
+
+    def _alternative(self, alternative: str, following: Graph) -> Graph:
+        if alternative.startswith("<") and alternative.endswith(">"):
+            if alternative[1:-1] not in self.groups:
+                raise WrongPhrase(f"no group {alternative}")
+            return merged([self.graph(member, following) for member in self.groups[alternative[1:-1]]])
+        words = self.speller.forms(alternative.replace("_", " "))
+        if not words:
+            raise WrongPhrase(f"{alternative!r} holds no word")
+        return sequence_graph(words, following)
 
 
-def _alternative(alternative: str, groups: Mapping[str, Sequence[str]], following: Graph) -> Graph:
-    if alternative.startswith("<") and alternative.endswith(">"):
-        if alternative[1:-1] not in groups:
-            raise WrongPhrase(f"no group {alternative}")
-        return merged([_graph(member, groups, following) for member in groups[alternative[1:-1]]])
-    words = plain_words(alternative.replace("_", " "))
-    if not words:
-        raise WrongPhrase(f"{alternative!r} holds no word")
-    return sequence_graph(words, following)
-
-
-def sequence_graph(words: Sequence[str], following: Graph) -> Graph:
-    for word in reversed(words):
-        following = {word: following}
+def sequence_graph(words: Sequence[Sequence[str]], following: Graph) -> Graph:
+    """The graph of one word after the other, each in any of its forms."""
+    for forms in reversed(words):
+        following = dict.fromkeys(forms, following)
     return following
 
 
@@ -196,11 +205,13 @@ def _follow(node: Graph, words: Sequence[str], start: int, end: int, found: list
 
 
 def _reach(words: Sequence[str], end: int) -> Iterator[int]:
-    """Positions that a gap after ``end`` may lead to: up to three words on, within the clause."""
-    for at in range(end, min(end + WIDEST_GAP + 1, len(words))):
-        if words[at] == BREAK:
+    """Positions that a gap after ``end`` may lead to: up to three words (six Han characters) on, within the clause."""
+    passed = 0
+    for at in range(end, len(words)):
+        if words[at] == BREAK or passed > 2 * WIDEST_GAP:
             return
         yield at
+        passed += 1 if is_han(words[at]) else 2
 
 
 def longest(graph: Graph, words: Sequence[str], start: int) -> tuple[int, Any] | None:

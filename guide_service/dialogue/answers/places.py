@@ -79,7 +79,7 @@ def _atlas(places: tuple[tuple[str, str, PlaceKind], ...]) -> Atlas:
 def find_label(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, PlaceHeard] | None:
     """A label at token ``i``: ``K2``, ``k-2``, ``K 2``; one that is not known only when written in one piece."""
     letters = tokens[i].text
-    if len(letters) > 2 or not letters.isalpha() or i + 1 >= len(tokens):
+    if len(letters) > 2 or not (letters.isascii() and letters.isalpha()) or i + 1 >= len(tokens):
         return None
     if i > 0 and tokens[i].glued and tokens[i - 1].text.isdigit():
         return None

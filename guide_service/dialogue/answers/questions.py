@@ -12,7 +12,7 @@ from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match, Meaning, longest
 from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, within_one_slip
-from guide_service.dialogue.answers.spelling import BREAK, is_word, plain_words, tidy
+from guide_service.dialogue.answers.spelling import BREAK, is_word, plain_words, size_of, tidy
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer, Unclear, WhyUnclear
 
 LONGEST_NAME = 30
@@ -84,7 +84,7 @@ def _is_pronoun(heard: Heard, lexemes: Sequence[Lexeme]) -> bool:
 
 def _number_and_words(heard: Heard, asked: Asked) -> Event | None:
     """ "2 renter", "option 2": a number first or last, whose words agree or say nothing."""
-    words = [word for word in heard.words if word != BREAK and word not in heard.padding]
+    words = [word for i, word in enumerate(heard.words) if word != BREAK and i not in heard.padded]
     if len(words) > 3 or not words:
         return None
     for offer in asked.offers:
@@ -171,7 +171,7 @@ def yes_no(heard: Heard, affirmed: bool, sentences: bool = False) -> str | None:
 def _leading(leads: Sequence[Match], heard: Heard) -> str | None:
     first = heard.core[0] if heard.core else -1
     lead = max((match for match in leads if match.start == first), key=lambda match: match.end, default=None)
-    if lead is None or len(heard.core) > LONGEST_LEAD:
+    if lead is None or size_of([heard.words[i] for i in heard.core]) > LONGEST_LEAD:
         return None
     others = {match.meaning.value for match in leads if match.start >= lead.end and match.start + 1 == len(heard.words)}
     return None if others - {lead.meaning.value} else lead.meaning.value
@@ -225,7 +225,7 @@ def _bay_ranges(heard: Heard, lexicon: Lexicon) -> list[tuple[int, int]]:
     joining = False
     at = 0
     while at < len(heard.spoken):
-        numbers, at, kind = _bay_numbers(heard.spoken, at, lexicon)
+        numbers, at, kind = _bay_numbers(heard, at, lexicon)
         for number in numbers:
             found = [*found[:-1], (found[-1][0], number)] if joining and found else [*found, (number, number)]
             joining = False
@@ -235,15 +235,15 @@ def _bay_ranges(heard: Heard, lexicon: Lexicon) -> list[tuple[int, int]]:
     return found
 
 
-def _bay_numbers(spoken: Sequence[str], at: int, lexicon: Lexicon) -> tuple[list[int], int, str]:
-    text = spoken[at]
+def _bay_numbers(heard: Heard, at: int, lexicon: Lexicon) -> tuple[list[int], int, str]:
+    text = heard.spoken[at]
     if text[0].isdigit():
         return [int(part) for part in text.replace(",", ".").split(".") if len(part) <= 2], at + 1, "number"
     if not is_word(text):
         return [], at + 1, "dash" if text == "-" else "comma"
-    found = longest(lexicon.terms, spoken, at)
+    found = longest(lexicon.terms, heard.said, at)
     if found is None:
-        return [], at + 1, "comma" if text in lexicon.padding else "word"
+        return [], at + 1, "comma" if at in {heard.at[i] for i in heard.padded} else "word"
     end, term = found
     if term.kind == "number":
         return [int(float(term.value))], end, "number"

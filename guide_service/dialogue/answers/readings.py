@@ -38,10 +38,11 @@ def lexemes_of(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Lex
     """The grammar's parts of a text, figures read."""
     asked = listening.asked
     single = len(asked.points) == 1 or asked.expect in (Expect.NUMBER, Expect.COUNT)
+    counted = asked.expect in (Expect.NUMBER, Expect.COUNT)
     past = asked.past if asked.expect is Expect.DATE else True
     calendar = Calendar(listening.today, past=past, asked=asked.expect is Expect.DATE)
     atlas = atlas_of(listening.places)
-    return read_figures(LexemeReader(heard, lexicon, atlas, calendar, single).read())
+    return read_figures(LexemeReader(heard, lexicon, atlas, calendar, single, counted).read())
 
 
 def read_readings(heard: Heard, lexemes: list[Lexeme], listening: Listening, lexicon: Lexicon) -> Outcome:

@@ -36,7 +36,8 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "negation": {"words": TEXTS, "fillers": TEXTS},
     "typos": {"words": TEXTS, "known": TEXTS},
     "names": {"leads": TEXTS},
-    "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS},
+    "spelling": {"marks": FLAG, "articles": TEXTS, "particles": TEXTS},
+    "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS, "doubtful": TEXTS},
     "readings": {"points": TEXT_TABLE, "materials": TEXT_TABLE, "kinds": TEXT_TABLE, "colours": TEXT_TABLE,
                  "words": TEXT_TABLE, "sides": TEXT_TABLE},
     "dates": {"month_first": FLAG, "weekdays": TEXT_TABLE, "weekdays_short": TEXT_TABLE, "days": TEXT_TABLE,
@@ -74,6 +75,22 @@ class WrongWords(ValueError):
     def __init__(self, path: Path, key: str, why: str) -> None:
         super().__init__(f"{path}: {key or 'the file'}: {why}")
         self.path, self.key, self.why = path, key, why
+
+
+DEFAULTS: Mapping[str, Mapping[str, Any]] = {
+    "spelling": {"marks": False, "articles": [], "particles": []},
+    "numbers": {"doubtful": []},
+}
+"""What a file may leave out."""
+
+
+def with_defaults(table: Mapping[str, Any]) -> dict[str, Any]:
+    filled = dict(table)
+    for section, keys in DEFAULTS.items():
+        given = table.get(section, {} if section == "spelling" else None)
+        if isinstance(given, dict):
+            filled[section] = {**keys, **given}
+    return filled
 
 
 def check_shape(path: Path, table: Mapping[str, Any]) -> None:

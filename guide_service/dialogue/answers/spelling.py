@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -41,6 +42,9 @@ _SPECIAL = {
     ord("ى"): "ي",
     ord("ة"): "ه",
     ord("ـ"): "",
+    ord("ی"): "ي",
+    ord("ک"): "ك",
+    ord("٪"): "%",
     ord("؟"): "?",
     ord("؛"): ";",
 }
@@ -77,6 +81,20 @@ def _fold_character_by_character(text: str) -> str:
     return "".join(_folded(c) for c in unicodedata.normalize("NFD", plain.casefold()))
 
 
+_SPECIAL_MARKED = {code: plain for code, plain in _SPECIAL.items() if chr(code) not in "đĐ"}
+
+
+def fold_with_marks(text: str) -> str:
+    """``fold`` for languages whose marks tell words apart: every letter keeps them, composed (NFC)."""
+    plain = unicodedata.normalize("NFKC", text.translate(_SPECIAL_MARKED)).translate(_SPECIAL_MARKED)
+    return "".join(_unmarked(c) for c in unicodedata.normalize("NFC", plain.casefold()))
+
+
+@lru_cache(maxsize=4096)
+def _unmarked(character: str) -> str:
+    return character if character.isalpha() else _folded(character)
+
+
 @lru_cache(maxsize=4096)
 def _folded(character: str) -> str:
     """One character of a decomposed text, without its mark, its digit as ASCII."""
@@ -105,6 +123,17 @@ def read_tokens(folded: str) -> list[Token]:
 def plain_words(text: str) -> tuple[str, ...]:
     """The words and numbers of a text, as phrases see them: no signs."""
     return tuple(t.text for t in read_tokens(fold(text[:LONGEST_TEXT])) if is_word(t.text))
+
+
+def is_han(word: str) -> bool:
+    """One character of a script that is written without blanks: about half a word."""
+    return len(word) == 1 and ("\u3400" <= word <= "\u9fff" or "\uf900" <= word <= "\ufaff")
+
+
+def size_of(words: Sequence[str]) -> int:
+    """How many words a text has, two Han characters for one word."""
+    han = sum(map(is_han, words))
+    return len(words) - han + (han + 1) // 2
 
 
 def is_word(token: str) -> bool:

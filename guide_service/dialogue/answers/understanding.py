@@ -60,6 +60,8 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
     language = say.language_named(heard, lexicon)
     if language is None:
         language = _written_in(heard, events, lexicon, lexicons)
+    if language is None and listening.first_contact:
+        language = say.language_of_danger(heard, lexicon)
     if language is not None:
         events = _in_language(text, language, events, listening, lexicons)
     return say.in_order(events) or (Event(EventName.NOT_UNDERSTOOD, None, text.strip()),)
@@ -156,7 +158,7 @@ def _is_unoffered(answered: Event, listening: Listening) -> bool:
 
 def _is_part_of_answer(event: Event, heard: Heard) -> bool:
     """Whether ``event`` only hears the words of the answer in another way ("ok", "tomorrow", "I rent")."""
-    short = len(heard.words) <= SHORT_ANSWER and "?" not in heard.text
+    short = heard.size <= SHORT_ANSWER and "?" not in heard.text
     return event.name in _PART_OF_AN_ANSWER or (short and event.name is EventName.TOPIC)
 
 
@@ -173,7 +175,7 @@ def _named_place(outcome: Outcome) -> bool:
 
 def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon) -> list[Event]:
     beating = {*_BEATS_A_NAME}
-    if len(heard.words) > SHORT_ANSWER or "?" in heard.text:
+    if heard.size > SHORT_ANSWER or "?" in heard.text:
         beating.add(EventName.TOPIC)
     if len(heard.words) == 1:
         beating |= _ALONE_BEATS_A_NAME

@@ -14,6 +14,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from guide_service.dialogue.answers import Lexicon, load_lexicons, understand
 from guide_service.dialogue.events import (
@@ -33,23 +34,16 @@ from guide_service.drying.terms import Mode, PlaceKind, Point, Qualifier
 ROOT = Path(__file__).parents[3]
 DATA = Path(__file__).with_name("data")
 TODAY = dt.date(2026, 5, 20)
-LANGUAGES = ("en", "es")
+LANGUAGES = tuple(sorted(path.parent.name for path in (ROOT / "locales").glob("*/words.toml")))
 
-_NAMES = {
-    "en": ("Kitchen", "Hall", "Living room", "Bedroom 2", "Den floor"),
-    "es": ("Cocina", "Pasillo", "Sala", "Cuarto 2", "Piso del estudio"),
-}
-_OFFERS = {
-    "en": (("owner", ("own", "owner", "owners", "homeowner")), ("renter", ("rent", "renter", "renters", "tenant")),
-           ("contractor", ("contractor", "builder")), ("landlord", ("landlord",))),
-    "es": (("owner", ("dueño", "dueña", "propietario", "propietaria")),
-           ("renter", ("rento", "alquilo", "inquilino", "inquilina")),
-           ("contractor", ("contratista",)), ("landlord", ("casero", "casera"))),
-}  # fmt: skip
+
+def _of(language: str) -> dict[str, Any]:
+    """What ``data/<language>.toml`` says of the household: names of its rooms, words of the roles offered."""
+    return dict(tomllib.loads((DATA / f"{language}.toml").read_text(encoding="utf-8"))["household"])
 
 
 def places(language: str) -> tuple[PlaceKnown, ...]:
-    kitchen, hall, living, bedroom, den = _NAMES[language]
+    kitchen, hall, living, bedroom, den = _of(language)["names"]
     return (
         PlaceKnown("K1", "w1", kitchen),
         PlaceKnown("K2", "w1", kitchen),
@@ -67,7 +61,8 @@ def situations(language: str) -> dict[str, Listening]:
     bay = (Point.PLATE, Point.LOW_STUD, Point.MID_STUD)
     last = PlaceKnown("K1", "w1", known[0].wall_name, last=dict(zip(bay, (22.0, 19.0, 17.0), strict=True)))
     yes_no = (Offer("1", "yes"), Offer("2", "no"), Offer("3", "unsure"))
-    role = tuple(Offer(str(n), key, words) for n, (key, words) in enumerate(_OFFERS[language], start=1))
+    roles = enumerate(_of(language)["roles"].items(), start=1)
+    role = tuple(Offer(str(n), key, tuple(words)) for n, (key, words) in roles)
 
     def at(asked: Asked | None = None, here: tuple[PlaceKnown, ...] = known, **more: bool) -> Listening:
         return Listening(language, asked or Asked(), here, TODAY, **more)
@@ -102,6 +97,7 @@ class Message:
 def corpus(name: str) -> Iterator[Message]:
     """The messages of ``data/<name>.toml``, whose name begins with their language."""
     table = tomllib.loads((DATA / f"{name}.toml").read_text(encoding="utf-8"))
+    table.pop("household", None)
     for situation, section in table.items():
         for text, wanted in section["messages"]:
             yield Message(name[:2], situation, text, tuple(wanted.split("|")))
