@@ -11,7 +11,7 @@ from sqlalchemy import Engine
 from sqlmodel import Session, select
 
 from guide_service.console.passwords import hash_password, reason_against
-from guide_service.console.scope import COORDINATOR
+from guide_service.console.roles import HAVE_AN_OFFICE, Role
 from guide_service.console.sign_in import may_enter, real_now, revoke_all
 from guide_service.database import writing
 from guide_service.records import Agent
@@ -28,18 +28,18 @@ def save_account(
     name: str,
     password: str,
     office: str | None,
-    coordinator: bool,
+    role: Role,
     ends: dt.datetime | None = None,
 ) -> None:
     """Makes the account or changes the one of that login; old sessions of a changed one end."""
     login = login.strip().lower()
-    reason = _reason_against(offices, login, office, coordinator) or reason_against(password, login)
+    reason = _reason_against(offices, login, office, role) or reason_against(password, login)
     if reason:
         raise AccountRefused(reason)
     values: dict[str, Any] = {
         "name": name,
-        "office": None if coordinator else office,
-        "role": COORDINATOR if coordinator else "agent",
+        "office": office if role in HAVE_AN_OFFICE else None,
+        "role": role.value,
         "password_hash": hash_password(password),
         "expires_at": ends,
         "disabled_at": None,
@@ -76,11 +76,9 @@ def _find(session: Session, login: str) -> Agent | None:
     return session.exec(select(Agent).where(Agent.login == login)).first()
 
 
-def _reason_against(offices: Collection[str], login: str, office: str | None, coordinator: bool) -> str | None:
+def _reason_against(offices: Collection[str], login: str, office: str | None, role: Role) -> str | None:
     if not re.fullmatch(r"[a-z0-9._-]{2,60}", login):
         return "a login has 2 to 60 letters, digits, dots or dashes"
-    if coordinator:
-        return None
-    if office not in offices:
-        return f"name the agent's office with --office ({', '.join(offices)}), or use --coordinator"
+    if role in HAVE_AN_OFFICE and office not in offices:
+        return f"name the office with --office ({', '.join(offices)}), or use --coordinator"
     return None

@@ -5,13 +5,17 @@ from __future__ import annotations
 import datetime as dt
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 from sqlalchemy import Engine
 from sqlmodel import col, select
 
+from guide_service.console.roles import Role
 from guide_service.settings import get_settings
+
+if TYPE_CHECKING:
+    from guide_service.county import County
 
 agents = typer.Typer(no_args_is_help=True, help="Accounts of the agents: add, list, disable.")
 Login = Annotated[str, typer.Argument(help="What the agent types to sign in.")]
@@ -22,8 +26,12 @@ def add(
     login: Login,
     name: Annotated[str, typer.Option(help="Name that colleagues see.")],
     office: Annotated[str | None, typer.Option(help="Office whose areas the agent sees (county file).")] = None,
-    coordinator: Annotated[bool, typer.Option("--coordinator", help="Sees the whole county.")] = False,
+    role: Annotated[Role, typer.Option(help="What the person does here.")] = Role.AGENT,
+    coordinator: Annotated[bool, typer.Option("--coordinator", help="The same as --role coordinator.")] = False,
     days: Annotated[int | None, typer.Option(help="The account ends by itself after so many days.", min=1)] = None,
+    expires: Annotated[
+        dt.datetime | None, typer.Option(help="Or after this day, in the county's time.", formats=["%Y-%m-%d"])
+    ] = None,
     password_file: Annotated[
         Path | None, typer.Option(help="File with the password; without it you are asked.", exists=True, dir_okay=False)
     ] = None,
@@ -31,10 +39,11 @@ def add(
     """Make an account, or give an existing one a new password and new rights."""
     from guide_service.accounts import AccountRefused, save_account
 
+    ends = _end(days, expires)
     password = _password(password_file)
-    ends = dt.datetime.now(dt.UTC) + dt.timedelta(days=days) if days else None
+    role = Role.COORDINATOR if coordinator else role
     try:
-        save_account(_engine(), _offices(), login, name, password, office, coordinator, ends)
+        save_account(_engine(), _offices(), login, name, password, office, role, ends)
     except AccountRefused as refusal:
         _stop(str(refusal))
     print(f"{login} can sign in at {get_settings().address}/console")
@@ -75,10 +84,29 @@ def _engine() -> Engine:
     return make_engine(get_settings().database)
 
 
-def _offices() -> tuple[str, ...]:
+def _county() -> County:
     from guide_service.county import read_county
 
-    return tuple(office.id for office in read_county(get_settings().county_path).offices)
+    return read_county(get_settings().county_path)
+
+
+def _offices() -> tuple[str, ...]:
+    return tuple(office.id for office in _county().offices)
+
+
+def _end(days: int | None, expires: dt.datetime | None) -> dt.datetime | None:
+    """When a surge account ends by itself; refused when it would have ended already."""
+    now = dt.datetime.now(dt.UTC)
+    if days and expires:
+        _stop("say either --days or --expires")
+    if days:
+        return now + dt.timedelta(days=days)
+    if expires is None:
+        return None
+    ends = (expires + dt.timedelta(days=1)).replace(tzinfo=_county().zone(None))
+    if ends <= now:
+        _stop(f"{expires:%Y-%m-%d} is over")
+    return ends
 
 
 def _password(file: Path | None) -> str:
@@ -87,6 +115,6 @@ def _password(file: Path | None) -> str:
     return str(typer.prompt("Password", hide_input=True, confirmation_prompt=True))
 
 
-def _stop(line: str) -> None:
+def _stop(line: str) -> NoReturn:
     print(line, file=sys.stderr)
     raise typer.Exit(1)

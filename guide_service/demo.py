@@ -12,6 +12,7 @@ from sqlmodel import SQLModel, select
 
 from guide_service.accounts import save_account
 from guide_service.app import RunWorker, serve
+from guide_service.console.roles import Role
 from guide_service.database import reading, writing
 from guide_service.records import Agent, DemoClock, Household
 from guide_service.records.migrating import migrate
@@ -55,9 +56,9 @@ def _fill(service: Service) -> None:
         session.add(DemoClock(id=1))
     offices = [office.id for office in service.county.offices]
     for login, name, office in AGENTS:
-        save_account(service.engine, offices, login, name, PASSWORD, office, coordinator=False)
+        save_account(service.engine, offices, login, name, PASSWORD, office, Role.AGENT)
     seed(service)
-    save_account(service.engine, offices, *COORDINATOR, PASSWORD, None, coordinator=True)
+    save_account(service.engine, offices, *COORDINATOR, PASSWORD, None, Role.COORDINATOR)
 
 
 def _filled(engine: Engine) -> bool:

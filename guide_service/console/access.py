@@ -1,12 +1,14 @@
-"""Who may come in: the signed-in agent of a request, the token of its forms, the headers of every page.
+"""Who may come in: the signed-in agent of a request, his or her role, the token of its forms.
 
-Nothing under ``/console`` is reached except through ``SignedInDep`` (pages) or ``FormDep`` (changes); the sign-in page
-is the one exception. What an agent may not see does not exist for him or her: 404, never 403.
+Every route under ``/console`` names who may use it: ``AgentDep``, ``CoordinatorDep``, ``VolunteerDep``,
+``TranslatorDep``, or ``SignedInDep`` for all of them; a route that changes something also takes ``FormDep``. The
+sign-in page is the one exception. What somebody may not see does not exist for him or her: 404, never 403.
 """
 
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable, Collection
 from typing import Annotated, Any, cast
 from urllib.parse import parse_qsl
 
@@ -14,6 +16,7 @@ from fastapi import Depends, FastAPI, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
+from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATORS, VOLUNTEERS, home_of
 from guide_service.console.sign_in import SESSION_HOURS, SignedIn, signed_in
 from guide_service.wiring import Service
 
@@ -53,6 +56,13 @@ class NotSignedIn(Exception):
     """Nobody is signed in, or the session has ended."""
 
 
+class NotHome(Exception):
+    """Somebody whose work begins on another page came to the first one."""
+
+    def __init__(self, home: str) -> None:
+        self.home = home
+
+
 def service_of(request: Request) -> Service:
     return cast("Service", request.app.state.service)
 
@@ -68,6 +78,27 @@ def who_is_signed_in(request: Request, service: ServiceDep) -> SignedIn:
 
 
 SignedInDep = Annotated[SignedIn, Depends(who_is_signed_in)]
+
+
+def only(roles: Collection[str]) -> Callable[..., SignedIn]:
+    """A dependency that lets these roles through; to the others the page does not exist."""
+
+    def who_has_the_role(request: Request, who: SignedInDep) -> SignedIn:
+        if who.agent.role in roles:
+            return who
+        if request.url.path == HOME and request.method == "GET":
+            raise NotHome(home_of(who.agent.role))
+        raise HTTPException(404)
+
+    return who_has_the_role
+
+
+AgentDep = Annotated[SignedIn, Depends(only(AGENTS))]
+"""Agents and coordinators."""
+CoordinatorDep = Annotated[SignedIn, Depends(only(COORDINATORS))]
+VolunteerDep = Annotated[SignedIn, Depends(only(VOLUNTEERS))]
+TranslatorDep = Annotated[SignedIn, Depends(only(TRANSLATORS))]
+"""Translators and coordinators."""
 
 
 async def posted_form(request: Request) -> FormData:
@@ -160,9 +191,14 @@ def send_to_sign_in(_request: Request, _problem: Exception) -> Response:
     return RedirectResponse(SIGN_IN, status_code=303)
 
 
+def send_home(_request: Request, problem: Exception) -> Response:
+    return RedirectResponse(cast("NotHome", problem).home, status_code=303)
+
+
 def guard_pages(app: FastAPI) -> None:
     """Headers on every page, and the way to the sign-in page for whoever is not signed in."""
     app.add_exception_handler(NotSignedIn, send_to_sign_in)
+    app.add_exception_handler(NotHome, send_home)
     app.add_middleware(PageHeaders)
 
 

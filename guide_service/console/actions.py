@@ -7,7 +7,7 @@ from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 
 from guide_service.console import escalations, house_changes, members, takeover
-from guide_service.console.access import HOME, FormDep, ServiceDep, SignedInDep, field, number_field, row_id
+from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field, number_field, row_id
 from guide_service.console.answering import agents_text, answer, can_be_texted, objection_to
 from guide_service.console.audit import note
 from guide_service.console.household_file import Person, household_in_scope, people_of
@@ -27,7 +27,7 @@ def back_to(household_id: int, done: str) -> Response:
 
 
 @router.post("/console/escalations/{escalation}/claim")
-def claim(service: ServiceDep, who: SignedInDep, _form: FormDep, escalation: str) -> Response:
+def claim(service: ServiceDep, who: AgentDep, _form: FormDep, escalation: str) -> Response:
     with writing(service.engine) as session:
         found = escalations.escalation_in_scope(session, service, who, row_id(escalation))
         done = escalations.claim(session, service, who, found)
@@ -35,7 +35,7 @@ def claim(service: ServiceDep, who: SignedInDep, _form: FormDep, escalation: str
 
 
 @router.post("/console/escalations/{escalation}/release")
-def release(service: ServiceDep, who: SignedInDep, _form: FormDep, escalation: str) -> Response:
+def release(service: ServiceDep, who: AgentDep, _form: FormDep, escalation: str) -> Response:
     with writing(service.engine) as session:
         found = escalations.escalation_in_scope(session, service, who, row_id(escalation))
         done = escalations.release(session, service, who, found)
@@ -43,7 +43,7 @@ def release(service: ServiceDep, who: SignedInDep, _form: FormDep, escalation: s
 
 
 @router.post("/console/escalations/{escalation}/settle")
-def settle(service: ServiceDep, who: SignedInDep, form: FormDep, escalation: str) -> Response:
+def settle(service: ServiceDep, who: AgentDep, form: FormDep, escalation: str) -> Response:
     outcome = field(form, "outcome")
     if outcome not in OUTCOMES:
         raise HTTPException(422)
@@ -54,7 +54,7 @@ def settle(service: ServiceDep, who: SignedInDep, form: FormDep, escalation: str
 
 
 @router.post(f"{HOUSEHOLD}/take-over")
-def take_over(service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+def take_over(service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         conversation = takeover.conversation_of(session, home.id, number_field(form, "conversation"))
@@ -64,7 +64,7 @@ def take_over(service: ServiceDep, who: SignedInDep, form: FormDep, household: s
 
 
 @router.post(f"{HOUSEHOLD}/hand-back")
-def hand_back(service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+def hand_back(service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         conversation = takeover.conversation_of(session, home.id, number_field(form, "conversation"))
@@ -75,7 +75,7 @@ def hand_back(service: ServiceDep, who: SignedInDep, form: FormDep, household: s
 
 
 @router.post(f"{HOUSEHOLD}/answer")
-def answer_sent(request: Request, service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+def answer_sent(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
     text = agents_text(field(form, "text"))
     objection = objection_to(text, insists=bool(field(form, "long")))
     if objection:
@@ -91,7 +91,7 @@ def answer_sent(request: Request, service: ServiceDep, who: SignedInDep, form: F
 
 
 @router.post(f"{HOUSEHOLD}/number")
-def show_number(request: Request, service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+def show_number(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         contact = _person(session, home.id, number_field(form, "contact")).contact
@@ -101,7 +101,7 @@ def show_number(request: Request, service: ServiceDep, who: SignedInDep, form: F
 
 
 @router.post(f"{HOUSEHOLD}/confirm-readings")
-def confirm_readings(service: ServiceDep, who: SignedInDep, _form: FormDep, household: str) -> Response:
+def confirm_readings(service: ServiceDep, who: AgentDep, _form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         house_changes.confirm_readings(session, service, who, home.id)
@@ -109,7 +109,7 @@ def confirm_readings(service: ServiceDep, who: SignedInDep, _form: FormDep, hous
 
 
 @router.post(f"{HOUSEHOLD}/end-membership")
-def end_membership(service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+def end_membership(service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         person = _person(session, home.id, number_field(form, "contact"))
@@ -118,7 +118,7 @@ def end_membership(service: ServiceDep, who: SignedInDep, form: FormDep, househo
 
 
 @router.post(f"{HOUSEHOLD}/revoke-code")
-def revoke_code(service: ServiceDep, who: SignedInDep, _form: FormDep, household: str) -> Response:
+def revoke_code(service: ServiceDep, who: AgentDep, _form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         members.revoke_code(session, service, who, home)
@@ -126,7 +126,7 @@ def revoke_code(service: ServiceDep, who: SignedInDep, _form: FormDep, household
 
 
 @router.post("/console/places/{place}/confirm-treated")
-def confirm_treated(service: ServiceDep, who: SignedInDep, _form: FormDep, place: str) -> Response:
+def confirm_treated(service: ServiceDep, who: AgentDep, _form: FormDep, place: str) -> Response:
     with writing(service.engine) as session:
         found = house_changes.of_household_in_scope(session, service, who, PlaceRow, row_id(place))
         house_changes.confirm_treated(session, service, who, found)
@@ -134,7 +134,7 @@ def confirm_treated(service: ServiceDep, who: SignedInDep, _form: FormDep, place
 
 
 @router.post("/console/mould-reports/{report}/lift")
-def lift_mould(service: ServiceDep, who: SignedInDep, _form: FormDep, report: str) -> Response:
+def lift_mould(service: ServiceDep, who: AgentDep, _form: FormDep, report: str) -> Response:
     with writing(service.engine) as session:
         found = house_changes.of_household_in_scope(session, service, who, MouldReport, row_id(report))
         house_changes.lift_mould(session, service, who, found)
@@ -142,7 +142,7 @@ def lift_mould(service: ServiceDep, who: SignedInDep, _form: FormDep, report: st
 
 
 @router.post("/console/flooded-again")
-def flooded_again(service: ServiceDep, who: SignedInDep, form: FormDep) -> Response:
+def flooded_again(service: ServiceDep, who: AgentDep, form: FormDep) -> Response:
     if not field(form, "sure"):
         raise HTTPException(422)
     with writing(service.engine) as session:

@@ -10,7 +10,7 @@ from fastapi.responses import RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
 from guide_service.console import access, actions
-from guide_service.console.access import HOME, SIGN_IN, FormDep, PostedDep, ServiceDep, SignedInDep
+from guide_service.console.access import HOME, SIGN_IN, AgentDep, FormDep, PostedDep, ServiceDep, SignedInDep
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_page import Shown, household_page
@@ -67,7 +67,7 @@ def sign_out_sent(service: ServiceDep, who: SignedInDep, _form: FormDep) -> Resp
 def waiting(
     request: Request,
     service: ServiceDep,
-    who: SignedInDep,
+    who: AgentDep,
     state: _Word = "",
     reason: _Word = "",
     area: _Word = "",
@@ -95,7 +95,7 @@ def waiting(
 def household(
     request: Request,
     service: ServiceDep,
-    who: SignedInDep,
+    who: AgentDep,
     household: str,
     before: Annotated[str, Query(max_length=19, pattern="^[0-9]*$")] = "",
 ) -> Response:

@@ -6,26 +6,28 @@ office of the county file, as ``County.office_of`` says: somebody must see it.
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, or_, true
+from sqlalchemy import ColumnElement, false, or_, true
 from sqlmodel import col
 
+from guide_service.console.roles import AGENTS, Role
 from guide_service.county import Area, County
 from guide_service.records import Agent, Household
 
-COORDINATOR = "coordinator"
-ROLES = ("agent", COORDINATOR)
-
 
 def sees_everything(agent: Agent) -> bool:
-    return agent.role == COORDINATOR or agent.office is None
+    return agent.role == Role.COORDINATOR or (agent.role == Role.AGENT and agent.office is None)
 
 
 def areas_of(agent: Agent, county: County) -> tuple[Area, ...]:
+    if agent.role not in AGENTS:
+        return ()
     return tuple(area for area in county.areas if sees_everything(agent) or area.office == agent.office)
 
 
 def in_scope(agent: Agent, county: County) -> ColumnElement[bool]:
-    """The condition that every query on households carries."""
+    """The condition that every query on households carries; false for whoever is neither agent nor coordinator."""
+    if agent.role not in AGENTS:
+        return false()
     if sees_everything(agent):
         return true()
     area = col(Household.area)

@@ -12,6 +12,7 @@ from sqlmodel import select
 
 from guide_service.app import create_app
 from guide_service.console import passwords
+from guide_service.console.roles import Role
 from guide_service.console.sign_in import open_session
 from guide_service.database import reading, writing
 from guide_service.records import Agent, Audit
@@ -58,10 +59,12 @@ def token_in(page: str) -> str:
 
 @pytest.fixture
 def desk(service: Service) -> Callable[..., Desk]:
-    """Seats an agent: ``desk("rivera")`` of Millrace, ``desk("holt", "upper")``, or a coordinator."""
+    """Seats an agent: ``desk("rivera")`` of Millrace, ``desk("holt", "upper")``, a coordinator, or another role."""
 
-    def seat(login: str, office: str | None = "millrace", *, coordinator: bool = False) -> Desk:
-        make_agent(service, login, office, coordinator=coordinator)
+    def seat(
+        login: str, office: str | None = "millrace", *, coordinator: bool = False, role: Role = Role.AGENT
+    ) -> Desk:
+        make_agent(service, login, office, coordinator=coordinator, role=role)
         return Desk(service, login)
 
     return seat

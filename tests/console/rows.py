@@ -8,6 +8,7 @@ from typing import Any
 from sqlmodel import Session
 
 from guide_service.accounts import save_account
+from guide_service.console.roles import Role
 from guide_service.database import writing
 from guide_service.records import (
     Check,
@@ -28,9 +29,17 @@ from guide_service.wiring import Service
 PASSWORD = "a river of nine letters"
 
 
-def make_agent(service: Service, login: str, office: str | None = "millrace", *, coordinator: bool = False) -> None:
+def make_agent(
+    service: Service,
+    login: str,
+    office: str | None = "millrace",
+    *,
+    coordinator: bool = False,
+    role: Role = Role.AGENT,
+) -> None:
     offices = tuple(each.id for each in service.county.offices)
-    save_account(service.engine, offices, login, login.title(), PASSWORD, office, coordinator)
+    role = Role.COORDINATOR if coordinator else role
+    save_account(service.engine, offices, login, login.title(), PASSWORD, office, role)
 
 
 def make_contact(session: Session, service: Service, number: str, **values: Any) -> Contact:
