@@ -10,11 +10,12 @@ from typing import Any
 from sqlalchemy import Engine
 from sqlmodel import Session, select
 
+from guide_service.console import second_factor
 from guide_service.console.passwords import hash_password, reason_against
 from guide_service.console.roles import HAVE_AN_OFFICE, Role
 from guide_service.console.sign_in import may_enter, real_now, revoke_all
 from guide_service.database import writing
-from guide_service.records import Agent
+from guide_service.records import Agent, Audit
 
 
 class AccountRefused(Exception):
@@ -61,7 +62,21 @@ def disable_account(engine: Engine, login: str) -> None:
         if agent is None:
             raise AccountRefused(f"there is no account {login!r}")
         agent.disabled_at = real_now()
+        session.add(Audit(at=real_now(), agent_id=agent.id, action="disable_account", detail={"by": "command line"}))
         revoke_all(session, agent.id)
+
+
+def reset_second_factor(engine: Engine, login: str) -> None:
+    """For a lost phone: only the password is asked for, until the person has set a factor up again."""
+    with writing(engine) as session:
+        agent = _find(session, login.strip().lower())
+        if agent is None:
+            raise AccountRefused(f"there is no account {login!r}")
+        second_factor.remove(session, agent.id)
+        revoke_all(session, agent.id)
+        session.add(
+            Audit(at=real_now(), agent_id=agent.id, action="reset_second_factor", detail={"by": "command line"})
+        )
 
 
 def state_of(agent: Agent) -> str:

@@ -17,7 +17,7 @@ from guide_service.settings import get_settings
 if TYPE_CHECKING:
     from guide_service.county import County
 
-agents = typer.Typer(no_args_is_help=True, help="Accounts of the agents: add, list, disable.")
+agents = typer.Typer(no_args_is_help=True, help="Accounts: add, list, disable, reset a second factor.")
 Login = Annotated[str, typer.Argument(help="What the agent types to sign in.")]
 
 
@@ -59,10 +59,11 @@ def list_() -> None:
     from guide_service.database import reading
     from guide_service.records import Agent
 
-    table = Table("login", "name", "office", "role", "state", box=None)
+    table = Table("login", "name", "office", "role", "second factor", "state", box=None)
     with reading(_engine()) as session:
         for agent in session.exec(select(Agent).order_by(col(Agent.login))):
-            table.add_row(agent.login, agent.name, agent.office or "whole county", agent.role, state_of(agent))
+            factor = "set" if agent.factor_set_at else "none"
+            table.add_row(agent.login, agent.name, agent.office or "-", agent.role, factor, state_of(agent))
     Console().print(table)
 
 
@@ -76,6 +77,18 @@ def disable(login: Login) -> None:
     except AccountRefused as refusal:
         _stop(str(refusal))
     print(f"{login} can no longer sign in.")
+
+
+@agents.command(epilog="Example: python -m guide_service agents reset-second-factor rivera")
+def reset_second_factor(login: Login) -> None:
+    """For a lost phone: forget the second factor and its recovery codes, and sign the person out everywhere."""
+    from guide_service import accounts
+
+    try:
+        accounts.reset_second_factor(_engine(), login)
+    except accounts.AccountRefused as refusal:
+        _stop(str(refusal))
+    print(f"{login} signs in with the password alone, until a second factor is set up again.")
 
 
 def _engine() -> Engine:

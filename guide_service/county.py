@@ -31,6 +31,8 @@ class Office(_Part):
     closes: dt.time
     days: tuple[int, ...] = (0, 1, 2, 3, 4)
     """Weekdays, Monday = 0."""
+    second_factor: bool = False
+    """Whoever sees this office's households signs in with a code of an authenticator app as well."""
 
 
 class Area(_Part):

@@ -18,7 +18,8 @@ from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
 _NONCE_BYTES = 12
 """Random nonce of the size AES-GCM is made for (NIST SP 800-38D, 8.2.2: at most 2**32 sealings per key)."""
-_PURPOSES = ("key id", "phone index", "phone seal", "carrier id", "sign-in token", "house code")
+_PURPOSES = ("key id", "phone index", "phone seal", "carrier id", "sign-in token", "house code",
+             "second factor", "recovery code")  # fmt: skip
 
 
 class SealingError(Exception):
@@ -36,7 +37,9 @@ class Sealer:
         self._token = rings[0]["sign-in token"]
         self._code = [ring["house code"] for ring in rings]
         self.key_ids = tuple(_key_id(ring) for ring in rings)
-        self._ciphers = {_key_id(ring): AESGCM(ring["phone seal"]) for ring in reversed(rings)}
+        self._recovery = [ring["recovery code"] for ring in rings]
+        self._ciphers = _ciphers(rings, "phone seal")
+        self._factors = _ciphers(rings, "second factor")
 
     def phone_key(self, number: str) -> str:
         """How a number is found: 64 hex digits."""
@@ -48,18 +51,17 @@ class Sealer:
 
     def seal(self, number: str) -> tuple[bytes, str]:
         """The sealed number and the id of its key; never twice the same bytes."""
-        nonce = os.urandom(_NONCE_BYTES)
-        sealed = self._ciphers[self.key_id].encrypt(nonce, number.encode(), self.key_id.encode())
-        return nonce + sealed, self.key_id
+        return _seal(self._ciphers, self.key_id, number)
 
     def open(self, sealed: bytes, key_id: str) -> str:
-        cipher = self._ciphers.get(key_id)
-        if cipher is None:
-            raise SealingError(f"no key {key_id!r} among GUIDE_SECRET_KEY and GUIDE_PREVIOUS_SECRET_KEYS")
-        try:
-            return cipher.decrypt(sealed[:_NONCE_BYTES], sealed[_NONCE_BYTES:], key_id.encode()).decode()
-        except InvalidTag:
-            raise SealingError(f"a number sealed with key {key_id!r} was changed") from None
+        return _open(self._ciphers, key_id, sealed)
+
+    def seal_factor(self, secret: str) -> tuple[bytes, str]:
+        """Likewise the secret of an authenticator app, under a key of its own."""
+        return _seal(self._factors, self.key_id, secret)
+
+    def open_factor(self, sealed: bytes, key_id: str) -> str:
+        return _open(self._factors, key_id, sealed)
 
     def sid_key(self, sid: str) -> str:
         """A carrier id as a tombstone keeps it."""
@@ -72,9 +74,32 @@ class Sealer:
         """How a household code is found: under the secret in use, then under older ones."""
         return tuple(_hash(key, code) for key in self._code)
 
+    def recovery_keys(self, code: str) -> tuple[str, ...]:
+        """How a recovery code is found, likewise."""
+        return tuple(_hash(key, code) for key in self._recovery)
+
     def token_key(self, token: str) -> str:
         """A sign-in cookie as it is stored; a new secret signs everybody out, which is what one wants of it."""
         return _hash(self._token, token)
+
+
+def _ciphers(rings: Sequence[dict[str, bytes]], purpose: str) -> dict[str, AESGCM]:
+    return {_key_id(ring): AESGCM(ring[purpose]) for ring in reversed(rings)}
+
+
+def _seal(ciphers: dict[str, AESGCM], key_id: str, words: str) -> tuple[bytes, str]:
+    nonce = os.urandom(_NONCE_BYTES)
+    return nonce + ciphers[key_id].encrypt(nonce, words.encode(), key_id.encode()), key_id
+
+
+def _open(ciphers: dict[str, AESGCM], key_id: str, sealed: bytes) -> str:
+    cipher = ciphers.get(key_id)
+    if cipher is None:
+        raise SealingError(f"no key {key_id!r} among GUIDE_SECRET_KEY and GUIDE_PREVIOUS_SECRET_KEYS")
+    try:
+        return cipher.decrypt(sealed[:_NONCE_BYTES], sealed[_NONCE_BYTES:], key_id.encode()).decode()
+    except InvalidTag:
+        raise SealingError(f"what was sealed with key {key_id!r} was changed") from None
 
 
 def _derive(secret: str) -> dict[str, bytes]:

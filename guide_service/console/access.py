@@ -17,11 +17,13 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATORS, VOLUNTEERS, home_of
+from guide_service.console.second_factor import is_required, is_set
 from guide_service.console.sign_in import SESSION_HOURS, SignedIn, signed_in
 from guide_service.wiring import Service
 
 SIGN_IN = "/console/sign-in"
 HOME = "/console"
+SET_UP = "/console/account/second-factor"
 _COOKIE = "guide_agent"
 _FORM_COOKIE = "guide_form"
 MAX_FORM_BYTES = 65_536
@@ -48,12 +50,18 @@ HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
     "Cache-Control": "no-store",
 }
+ONLY_HTTPS = {"Strict-Transport-Security": "max-age=31536000"}
+"""A year (RFC 6797). Not for subdomains: they need not be ours."""
 KEPT_BY_BROWSERS = "public, max-age=31536000, immutable"
 """For files whose address changes with their content (``?v=``)."""
 
 
 class NotSignedIn(Exception):
     """Nobody is signed in, or the session has ended."""
+
+
+class FactorMissing(Exception):
+    """The office requires a second factor, and this account has none yet: nothing else is reached before."""
 
 
 class NotHome(Exception):
@@ -70,14 +78,25 @@ def service_of(request: Request) -> Service:
 ServiceDep = Annotated[Service, Depends(service_of)]
 
 
-def who_is_signed_in(request: Request, service: ServiceDep) -> SignedIn:
-    who = signed_in(service, request.cookies.get(cookie_name(service, _COOKIE)))
+def who_holds_the_cookie(request: Request, service: ServiceDep) -> SignedIn:
+    who = signed_in(service, session_cookie(request, service))
     if who is None:
         raise NotSignedIn
     return who
 
 
+EvenWithoutFactorDep = Annotated[SignedIn, Depends(who_holds_the_cookie)]
+"""Somebody signed in, whether or not a required second factor is set up: for the pages on which it is set up."""
+
+
+def who_is_signed_in(service: ServiceDep, who: EvenWithoutFactorDep) -> SignedIn:
+    if is_required(who.agent, service.county) and not is_set(who.agent):
+        raise FactorMissing
+    return who
+
+
 SignedInDep = Annotated[SignedIn, Depends(who_is_signed_in)]
+"""Somebody signed in, whatever the role."""
 
 
 def only(roles: Collection[str]) -> Callable[..., SignedIn]:
@@ -114,14 +133,18 @@ async def posted_form(request: Request) -> FormData:
 PostedDep = Annotated[FormData, Depends(posted_form)]
 
 
-def checked_form(form: PostedDep, who: SignedInDep) -> FormData:
+def checked_form(form: PostedDep, who: EvenWithoutFactorDep) -> FormData:
     """The fields of a form that one of our own pages sent."""
-    if not secrets.compare_digest(field(form, "csrf").encode(), who.csrf.encode()):
-        raise HTTPException(403)
+    check_token(form, who)
     return form
 
 
 FormDep = Annotated[FormData, Depends(checked_form)]
+
+
+def check_token(form: FormData, who: SignedIn) -> None:
+    if not secrets.compare_digest(field(form, "csrf").encode(), who.csrf.encode()):
+        raise HTTPException(403)
 
 
 def field(form: FormData, name: str) -> str:
@@ -148,6 +171,10 @@ def is_https(service: Service) -> bool:
 def cookie_name(service: Service, name: str) -> str:
     """Over https the browser itself guards the cookie's origin (the ``__Host-`` prefix, RFC 6265bis)."""
     return f"__Host-{name}" if is_https(service) else name
+
+
+def session_cookie(request: Request, service: Service) -> str | None:
+    return request.cookies.get(cookie_name(service, _COOKIE))
 
 
 def keep_signed_in(service: Service, response: Response, token: str) -> None:
@@ -195,20 +222,26 @@ def send_home(_request: Request, problem: Exception) -> Response:
     return RedirectResponse(cast("NotHome", problem).home, status_code=303)
 
 
+def send_to_set_up(_request: Request, _problem: Exception) -> Response:
+    return RedirectResponse(SET_UP, status_code=303)
+
+
 def guard_pages(app: FastAPI) -> None:
     """Headers on every page, and the way to the sign-in page for whoever is not signed in."""
     app.add_exception_handler(NotSignedIn, send_to_sign_in)
+    app.add_exception_handler(FactorMissing, send_to_set_up)
     app.add_exception_handler(NotHome, send_home)
-    app.add_middleware(PageHeaders)
+    app.add_middleware(PageHeaders, https=is_https(app.state.service))
 
 
 class PageHeaders:
     """Strict headers on everything but the carrier's webhooks (plain ASGI: it must cost nothing there)."""
 
-    def __init__(self, app: Any) -> None:
+    def __init__(self, app: Any, https: bool = False) -> None:
         self.app = app
         self.kept = [(b"cache-control", KEPT_BY_BROWSERS.encode())]
-        self.headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
+        headers = HEADERS | ONLY_HTTPS if https else HEADERS
+        self.headers = [(name.lower().encode(), value.encode()) for name, value in headers.items()]
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
         if scope["type"] != "http" or scope["path"].startswith("/carrier/"):

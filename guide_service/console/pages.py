@@ -16,12 +16,14 @@ from markupsafe import Markup
 
 from guide_service.console import times, words
 from guide_service.console.catalogue import N_, gettext, translations
+from guide_service.console.roles import AGENTS, HOMES, Role, home_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.records import Contact, Household, ReadingRow
 from guide_service.wiring import Service
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
+HOME = HOMES[Role.AGENT]
 
 
 def _environment() -> Environment:
@@ -84,6 +86,9 @@ DONE = {
     "flooded": N_("Declared: earlier readings of that area no longer count."),
     "confirmed": N_("Confirmed."),
     "ended": N_("Ended: that phone hears nothing more of this household."),
+    "password": N_("Your password is changed. Everywhere else you are signed out."),
+    "session_ended": N_("Signed out there."),
+    "factor_removed": N_("The second factor is taken off."),
     "code_ended": N_("The code opens nothing any more."),
 }
 
@@ -95,10 +100,14 @@ def page(
     done = DONE.get(request.query_params.get("done", ""))
     context |= {
         "who": who,
+        "is_agent": who is not None and who.agent.role in AGENTS,
         "county": service.county,
         "done": gettext(done) if done else None,
         "csrf": partial(_csrf_field, who),
         "area_name": partial(_area_name, service),
+        "office_name": partial(_office_name, service),
+        "at": partial(_at, service),
+        "home": home_of(who.agent.role) if who else HOME,
         "local": partial(_local, service),
         "clock": partial(_clock, service),
         "how_long": partial(_how_long, service.clock.now()),
@@ -123,6 +132,15 @@ def _csrf_field(who: SignedIn | None) -> Markup:
 def _area_name(service: Service, area: str | None) -> str:
     found = next((each.name for each in service.county.areas if each.id == area), None)
     return found or area or gettext("area not known")
+
+
+def _office_name(service: Service, office: str) -> str:
+    return next((each.name for each in service.county.offices if each.id == office), office)
+
+
+def _at(service: Service, at: dt.datetime) -> str:
+    """An instant that is of no household, in the county's time."""
+    return times.local_time(at, service.county.zone(None))
 
 
 def _local(service: Service, at: dt.datetime | None, household: Household) -> str:

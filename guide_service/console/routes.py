@@ -9,24 +9,30 @@ from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
-from guide_service.console import access, actions
-from guide_service.console.access import HOME, SIGN_IN, AgentDep, FormDep, PostedDep, ServiceDep, SignedInDep
+from guide_service.console import access, account_routes, actions
+from guide_service.console.access import HOME, SIGN_IN, AgentDep, EvenWithoutFactorDep, FormDep, PostedDep, ServiceDep
+from guide_service.console.account import device_of
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_page import Shown, household_page
 from guide_service.console.pages import STATIC, page
+from guide_service.console.roles import home_of
 from guide_service.console.scope import areas_of
-from guide_service.console.sign_in import Refusal, sign_in, sign_out
+from guide_service.console.sign_in import Refusal, SignedIn, enter_code, sign_in, sign_out, waiting_for_code
 from guide_service.console.waiting import Filters, waiting_list
 from guide_service.database import reading, writing
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
 
+SIGN_IN_CODE = f"{SIGN_IN}/code"
 REFUSALS = {
     Refusal.WRONG: N_("Login and password do not belong together."),
+    Refusal.WRONG_CODE: N_("That code is not right, or it was used before. Wait for the next one."),
     Refusal.WAIT: N_("Too many wrong tries. Wait a little and try again."),
+    Refusal.TOO_LATE: N_("That took too long. Please sign in again."),
 }
+REFUSED_AS = {Refusal.WRONG: 401, Refusal.WRONG_CODE: 401, Refusal.WAIT: 429, Refusal.TOO_LATE: 401}
 _Word = Annotated[str, Query(max_length=40, pattern="^[a-z_]*$")]
 
 
@@ -35,6 +41,7 @@ def install_console(app: FastAPI) -> None:
     access.guard_pages(app)
     app.include_router(router)
     app.include_router(actions.router)
+    app.include_router(account_routes.router)
     app.mount("/console/static", StaticFiles(directory=STATIC), name="console-static")
 
 
@@ -47,16 +54,37 @@ def sign_in_form(request: Request, service: ServiceDep) -> Response:
 def sign_in_sent(request: Request, service: ServiceDep, form: PostedDep) -> Response:
     access.check_stranger(request, service, form)
     login = access.field(form, "login")
-    result = sign_in(service, login, access.field(form, "password"))
+    result = sign_in(service, login, access.field(form, "password"), device_of(request.headers.get("user-agent", "")))
     if isinstance(result, Refusal):
         return _sign_in_page(request, service, result, login)
-    response = RedirectResponse(HOME, status_code=303)
-    access.keep_signed_in(service, response, result)
+    response = RedirectResponse(SIGN_IN_CODE if result.waits_for_code else home_of(result.agent.role), status_code=303)
+    access.keep_signed_in(service, response, result.token)
+    return response
+
+
+@router.get(SIGN_IN_CODE)
+def code_form(request: Request, service: ServiceDep) -> Response:
+    who = waiting_for_code(service, access.session_cookie(request, service))
+    return _code_page(request, service, who) if who else RedirectResponse(SIGN_IN, status_code=303)
+
+
+@router.post(SIGN_IN_CODE)
+def code_sent(request: Request, service: ServiceDep, form: PostedDep) -> Response:
+    cookie = access.session_cookie(request, service)
+    who = waiting_for_code(service, cookie)
+    if who is None:
+        return _sign_in_page(request, service, Refusal.TOO_LATE)
+    access.check_token(form, who)
+    result = enter_code(service, cookie, access.field(form, "code"))
+    if isinstance(result, Refusal):
+        return _code_page(request, service, who, result)
+    response = RedirectResponse(home_of(result.agent.role), status_code=303)
+    access.keep_signed_in(service, response, result.token)
     return response
 
 
 @router.post("/console/sign-out")
-def sign_out_sent(service: ServiceDep, who: SignedInDep, _form: FormDep) -> Response:
+def sign_out_sent(service: ServiceDep, who: EvenWithoutFactorDep, _form: FormDep) -> Response:
     sign_out(service, who.token_key)
     response = RedirectResponse(SIGN_IN, status_code=303)
     access.forget_signed_in(service, response)
@@ -106,10 +134,16 @@ def household(
 def _sign_in_page(request: Request, service: Service, refusal: Refusal | None = None, login: str = "") -> Response:
     token = access.stranger_token(request, service)
     problem = gettext(REFUSALS[refusal]) if refusal else None
-    status = {None: 200, Refusal.WRONG: 401, Refusal.WAIT: 429}[refusal]
+    status = REFUSED_AS[refusal] if refusal else 200
     response = page(request, service, "sign_in.html", None, status, stranger=token, login=login, problem=problem)
     access.keep_stranger_token(service, response, token)
     return response
+
+
+def _code_page(request: Request, service: Service, who: SignedIn, refusal: Refusal | None = None) -> Response:
+    problem = gettext(REFUSALS[refusal]) if refusal else None
+    status = REFUSED_AS[refusal] if refusal else 200
+    return page(request, service, "sign_in_code.html", None, status, token=who.csrf, problem=problem)
 
 
 def _list_address(filters: Filters, number: int) -> str:

@@ -59,6 +59,12 @@ ROLES = {
     "helper": N_("helper"),
     "unknown": N_("role not known"),
 }
+AGENT_ROLES = {
+    "agent": N_("agent"),
+    "coordinator": N_("coordinator"),
+    "volunteer": N_("volunteer for measuring rounds"),
+    "translator": N_("translator"),
+}
 ORIGINS = {
     "person": N_("Household"),
     "reply": N_("Guide, in answer"),

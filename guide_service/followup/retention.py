@@ -20,6 +20,7 @@ from guide_service.database import writing
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.followup.work import Work
 from guide_service.records import (
+    Agent,
     AgentSession,
     ConsentEvent,
     Contact,
@@ -132,7 +133,18 @@ def seal_codes_anew(session: Session, service: Service) -> int:
     return len(rows)
 
 
-SEALED = (seal_anew, seal_codes_anew)
+def seal_factors_anew(session: Session, service: Service) -> int:
+    """Secrets of authenticator apps likewise. (Recovery codes are only hashed: they end with the old secret.)"""
+    sealer = service.sealer
+    old_keys = [key_id for key_id in sealer.key_ids if key_id != sealer.key_id]
+    rows = session.exec(select(Agent).where(col(Agent.factor_key_id).in_(old_keys)).limit(BATCH)).all()
+    for agent in rows:
+        secret = sealer.open_factor(agent.factor_sealed or b"", agent.factor_key_id or "")
+        agent.factor_sealed, agent.factor_key_id = sealer.seal_factor(secret)
+    return len(rows)
+
+
+SEALED = (seal_anew, seal_codes_anew, seal_factors_anew)
 
 
 def forget_the_rest(session: Session, service: Service) -> int:

@@ -1,6 +1,6 @@
 """Tables and the queries on them. Importing this package registers every table."""
 
-from guide_service.records.agent import Agent, AgentSession, Audit
+from guide_service.records.agent import Agent, AgentSession, Audit, RecoveryCode, RoundHouse
 from guide_service.records.contact import ConsentEvent, Contact
 from guide_service.records.conversation import Conversation
 from guide_service.records.county_rows import DemoClock, PolicyRow
@@ -31,6 +31,8 @@ __all__ = [
     "PolicyRow",
     "ReadingRow",
     "ReadyAnswer",
+    "RecoveryCode",
+    "RoundHouse",
     "SendBucket",
     "Tombstone",
     "Verdict",
