@@ -201,3 +201,46 @@ def test_in_the_demo_the_service_is_known_by_where_it_listens() -> None:
     assert at_port(demo, "0.0.0.0", 8010).address == "http://127.0.0.1:8010"
     known = read_settings(demo=True, public_url="https://guide.larkwater.example/")
     assert at_port(known, "127.0.0.1", 8010).address == "https://guide.larkwater.example"
+
+
+def test_a_surge_account_of_any_role_ends_after_its_last_day(database: str, password_file: str) -> None:
+    add = ["agents", "add", "walker", "--name", "Lee Ward", "--password-file", password_file]
+    assert (
+        runner.invoke(app, [*add, "--role", "volunteer", "--office", "millrace", "--expires", "2999-06-30"]).exit_code
+        == 0
+    )
+    (agent,) = agents(database)
+    assert (agent.role, agent.office) == ("volunteer", "millrace")
+    assert agent.expires_at is not None
+    assert agent.expires_at.isoformat() == "2999-07-01T04:00:00+00:00", "the end of that day in the county"
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--role", "volunteer"), "--office"),
+        (("--role", "guest", "--office", "millrace"), "Invalid value"),
+        (("--office", "millrace", "--expires", "2020-01-01"), "is over"),
+        (("--office", "millrace", "--expires", "2999-01-01", "--days", "3"), "either --days or --expires"),
+    ],
+)
+def test_a_role_or_an_end_that_will_not_do_is_refused(
+    database: str, password_file: str, words: tuple[str, ...], says: str
+) -> None:
+    result = runner.invoke(app, ["agents", "add", "holt", "--name", "N", "--password-file", password_file, *words])
+    assert result.exit_code != 0
+    assert says in result.output
+    assert agents(database) == []
+
+
+def test_a_translator_needs_no_office(database: str, password_file: str) -> None:
+    add = ["agents", "add", "words", "--name", "Mara Linden", "--role", "translator", "--password-file", password_file]
+    assert runner.invoke(app, add).exit_code == 0
+    assert (agents(database)[0].role, agents(database)[0].office) == ("translator", None)
+
+
+def test_the_second_factor_of_a_lost_phone_is_reset(database: str, password_file: str) -> None:
+    add = ["agents", "add", "holt", "--name", "Ben Holt", "--office", "upper", "--password-file", password_file]
+    runner.invoke(app, add)
+    assert runner.invoke(app, ["agents", "reset-second-factor", "holt"]).exit_code == 0
+    assert runner.invoke(app, ["agents", "reset-second-factor", "ghost"]).exit_code == 1

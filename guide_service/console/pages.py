@@ -86,6 +86,8 @@ DONE = {
     "flooded": N_("Declared: earlier readings of that area no longer count."),
     "confirmed": N_("Confirmed."),
     "ended": N_("Ended: that phone hears nothing more of this household."),
+    "assigned": N_("Assigned: the volunteer sees the house on those days."),
+    "round_ended": N_("Ended: the volunteer does not see the house any more."),
     "password": N_("Your password is changed. Everywhere else you are signed out."),
     "session_ended": N_("Signed out there."),
     "factor_removed": N_("The second factor is taken off."),

@@ -17,7 +17,7 @@ from sqlmodel import Session
 from guide_service import jobs, outbox
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.phone_numbers import Origin, SenderKind
-from guide_service.dialogue.effects import StoreAssessment
+from guide_service.dialogue.effects import Effect, StoreAssessment
 from guide_service.dialogue.machine import Standing
 from guide_service.records import Contact, Conversation, Household, Membership, Message
 from guide_service.records.base import new_id
@@ -127,6 +127,18 @@ def keep_started(session: Session, service: Service, known: Known, plan: Plan) -
         house = {"unanswered": Household.unanswered + 1}
         connection.execute(update(_household).where(_household.c.id == ids.household).values(**house))
     _carry_out(connection, service, ids, known, plan, None, "", now)
+
+
+def keep_visit(session: Session, service: Service, known: Known, effects: tuple[Effect, ...], agent_id: int) -> None:
+    """Store what somebody with an account measured at the house; the conversation stays where it stands."""
+    now, connection = service.clock.now(), session.connection()
+    ids = _claimed(connection, known, now)
+    assert ids.household is not None
+    plan = Plan(None, language=known.who.language or "en")
+    writer = _writer(connection, service, ids, known, plan, None, "", now)
+    writer.agent_id = agent_id
+    storing.apply(writer, effects)
+    change(connection, _household, ids.household, writer.household)
 
 
 def _claimed(connection: Connection, known: Known, now: dt.datetime) -> Ids:

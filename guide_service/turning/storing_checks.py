@@ -16,6 +16,8 @@ from guide_service.records.prepared import Insert, change
 from guide_service.turning.writer import Writer, table_of
 
 _READINGS = Insert(table_of(ReadingRow), without=("agent_id", "superseded_at"))
+_READINGS_OF_AGENTS = Insert(table_of(ReadingRow), without=("superseded_at",))
+_OWN_MODES = frozenset({"pinless", "other_scale", "colour"})
 _VERDICTS = Insert(table_of(Verdict))
 
 
@@ -31,7 +33,8 @@ def _set_check(writer: Writer, effect: fx.SetCheck) -> None:
 def _record_readings(writer: Writer, effect: fx.RecordReadings) -> None:
     for new in effect.readings:
         writer.new_readings[new.reading.id] = new_id()
-    _READINGS.run(writer.connection, *[_reading_row(writer, new) for new in effect.readings])
+    insert = _READINGS if writer.agent_id is None else _READINGS_OF_AGENTS
+    insert.run(writer.connection, *[_reading_row(writer, new) for new in effect.readings])
     _supersede(writer, *(row for row in map(_stored_one_replaced, effect.readings) if row is not None))
 
 
@@ -47,19 +50,21 @@ def _supersede(writer: Writer, *ids: int) -> None:
 
 def _reading_row(writer: Writer, new: fx.NewReading) -> dict[str, Any]:
     reading: Reading = new.reading
-    own_mode = str(reading.mode) if reading.mode in {"pinless", "other_scale", "colour"} else None
+    # the meter of somebody who is no member says nothing of the other readings of that day: its setting stays with it
+    own = reading.mode in _OWN_MODES or (writer.agent_id is not None and reading.mode == "wood_pins")
     return {
         "id": writer.new_readings[reading.id],
         "household_id": writer.household_id,
         "check_id": writer.visit(reading.taken_on),
         "message_id": writer.message_id,
-        "contact_id": writer.contact_id,
+        "contact_id": writer.contact_id if writer.agent_id is None else None,
+        "agent_id": writer.agent_id,
         "place": reading.place,
         "point": str(reading.point),
         "value": reading.value,
         "qualifier": str(reading.qualifier),
         "material": str(reading.material),
-        "mode": own_mode,
+        "mode": str(reading.mode) if own else None,
         "colour": reading.colour,
         "resolution": reading.resolution,
         "typed": new.typed[:200],

@@ -1,0 +1,85 @@
+"""Who may what: one row per route of the application, read by ``test_who_may_what``. A new route needs a row here.
+
+    anybody        no sign-in (the carrier's routes check their signature, the practice phone exists in the demo only)
+    everybody      whoever is signed in, and has set up a second factor where the office requires one
+    unset          whoever is signed in, also before that
+    agents         agents and coordinators
+    coordinators, volunteers, translators
+
+What takes an id also asks whose household it is: another office's is not there (404).
+"""
+
+from __future__ import annotations
+
+from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATORS, VOLUNTEERS, Role
+
+TABLE = """
+GET   /                                                        anybody
+GET   /healthz                                                 anybody
+GET   /readyz                                                  anybody
+POST  /carrier/sms                                             anybody
+POST  /carrier/status                                          anybody
+GET   /handset                                                 anybody
+GET   /handset/numbers                                         anybody
+GET   /handset/texts                                           anybody
+POST  /handset/texts                                           anybody
+POST  /handset/clock                                           anybody
+
+GET   /console/sign-in                                         anybody
+POST  /console/sign-in                                         anybody
+GET   /console/sign-in/code                                    anybody
+POST  /console/sign-in/code                                    anybody
+POST  /console/sign-out                                        unset
+GET   /console/account/second-factor                           unset
+POST  /console/account/second-factor/begin                     unset
+POST  /console/account/second-factor/confirm                   unset
+POST  /console/account/second-factor/recovery-codes            everybody
+POST  /console/account/second-factor/remove                    everybody
+GET   /console/account                                         everybody
+POST  /console/account/password                                everybody
+POST  /console/account/sessions/end                            everybody
+POST  /console/account/sessions/end-all                        everybody
+
+GET   /console                                                 agents
+GET   /console/households/{household}                          agents
+POST  /console/households/{household}/answer                   agents
+POST  /console/households/{household}/confirm-readings         agents
+POST  /console/households/{household}/end-membership           agents
+POST  /console/households/{household}/hand-back                agents
+POST  /console/households/{household}/number                   agents
+POST  /console/households/{household}/revoke-code              agents
+POST  /console/households/{household}/take-over                agents
+POST  /console/escalations/{escalation}/claim                  agents
+POST  /console/escalations/{escalation}/release                agents
+POST  /console/escalations/{escalation}/settle                 agents
+POST  /console/places/{place}/confirm-treated                  agents
+POST  /console/mould-reports/{report}/lift                     agents
+POST  /console/flooded-again                                   agents
+
+GET   /console/households/{household}/round                    agents
+POST  /console/households/{household}/round                    agents
+POST  /console/round-houses/{assigned}/end                     agents
+GET   /console/rounds                                          volunteers
+GET   /console/rounds/{assigned}                               volunteers
+POST  /console/rounds/{assigned}                               volunteers
+"""
+
+EVERYBODY = frozenset(Role)
+WHO = {
+    "anybody": EVERYBODY,
+    "everybody": EVERYBODY,
+    "unset": EVERYBODY,
+    "agents": AGENTS,
+    "coordinators": COORDINATORS,
+    "volunteers": VOLUNTEERS,
+    "translators": TRANSLATORS,
+}
+
+
+def rows() -> dict[tuple[str, str], str]:
+    """(method, path) to the word of the table."""
+    lines = [line.split() for line in TABLE.splitlines() if line.strip()]
+    assert all(len(line) == 3 and line[2] in WHO for line in lines), "a row has method, path and who"
+    found = {(method, path): who for method, path, who in lines}
+    assert len(found) == len(lines), "a route stands twice in the table"
+    return found
