@@ -20,9 +20,10 @@ from guide_service.settings import Settings, SettingsError
 from guide_service.wiring import Service, build_service
 
 PASSWORD = "ossery river 1936"
-"""Of the demo's three agents. It guards nothing: the demo holds nobody's data."""
+"""Of all accounts of the demo. It guards nothing: the demo holds nobody's data."""
 AGENTS = (("rivera", "Ana Rivera", "millrace"), ("holt", "Ben Holt", "upper"))
 COORDINATOR = ("county", "June Castell")
+VOLUNTEER = ("walker", "Lee Ward", "millrace")
 
 
 def run_demo(settings: Settings, host: str, port: int, reset: bool, run_worker: RunWorker) -> None:
@@ -57,6 +58,8 @@ def _fill(service: Service) -> None:
     offices = [office.id for office in service.county.offices]
     for login, name, office in AGENTS:
         save_account(service.engine, offices, login, name, PASSWORD, office, Role.AGENT)
+    login, name, office = VOLUNTEER
+    save_account(service.engine, offices, login, name, PASSWORD, office, Role.VOLUNTEER)
     seed(service)
     save_account(service.engine, offices, *COORDINATOR, PASSWORD, None, Role.COORDINATOR)
 
@@ -94,7 +97,7 @@ def _free(host: str, port: int) -> bool:
 
 def _where_to_look(settings: Settings) -> str:
     address = urlsplit(settings.address)
-    logins = ", ".join(login for login, *_ in (*AGENTS, COORDINATOR))
+    logins = ", ".join(login for login, *_ in (*AGENTS, COORDINATOR, VOLUNTEER))
     return "\n".join(
         (
             "",

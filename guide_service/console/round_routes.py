@@ -123,8 +123,18 @@ def _day(text: str) -> dt.date:
 def _entries(form: FormData, house: rounds.House) -> list[Entry]:
     """Only fields of places that are there; empty ones were not read."""
     named = [(place, point, f"{place}:{point}") for place, point in rounds.fields_of(house)]
-    entries = [Entry(place, point, field(form, name), field(form, f"sure:{name}")) for place, point, name in named]
+    entries = [Entry(place, point, _typed(form, name), field(form, f"sure:{name}")) for place, point, name in named]
     return [entry for entry in entries if entry.typed]
+
+
+def _typed(form: FormData, name: str) -> str:
+    """What was typed, with the sign that a phone's number pad does not have."""
+    typed = field(form, name)
+    if typed.startswith(("<", ">")):
+        return typed
+    if field(form, f"above:{name}"):
+        return f">{typed}" if typed else "OL"
+    return f"<{typed}" if field(form, f"below:{name}") else typed
 
 
 def _problem(service: Service, form: FormData, house: rounds.House) -> str:

@@ -27,9 +27,10 @@ from guide_service.dialogue.events import (
 )
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.outcome import store_assessment
-from guide_service.drying.terms import BAY_POINTS, Mode, Place, PlaceKind, Point
+from guide_service.drying.terms import BAY_POINTS, Mode, Place, PlaceKind, Point, Qualifier
 
 _WORDS = {Point.PLATE: "plate", Point.LOW_STUD: "low stud", Point.MID_STUD: "mid stud", Point.WOOD: ""}
+_SIGNS = {"<": Qualifier.BELOW, ">": Qualifier.ABOVE}
 MOST_LETTERS = 20
 LANGUAGE = "en"
 """Of the words around the number, which are ours."""
@@ -83,7 +84,8 @@ def _hear_one(entry: Entry, listening: Listening, lexicons: Mapping[str, Any]) -
     if unclear is None or unclear.suggestion is None or events[0].name == EventName.DANGER:
         return Doubt(entry, unclear.why if unclear else WhyUnclear.NOT_A_READING)
     if entry.sure == f"{unclear.suggestion:g}":
-        return ReadingHeard(PlaceNamed(entry.place, entry.place), entry.point, unclear.suggestion, raw=entry.typed)
+        place, sign = PlaceNamed(entry.place, entry.place), _SIGNS.get(entry.typed[:1], Qualifier.EXACT)
+        return ReadingHeard(place, entry.point, unclear.suggestion, sign, raw=entry.typed)
     return Doubt(entry, unclear.why, unclear.suggestion)
 
 

@@ -124,6 +124,13 @@ def test_a_number_that_was_asked_about_counts_when_it_is_said_again(walk: Walk) 
     assert (row.value, row.typed) == (18.5, "185")
 
 
+def test_a_number_pad_without_signs_still_tells_what_is_outside_the_range(walk: Walk) -> None:
+    walk.send(K1__plate="30", above__K1__plate="1", sure__K1__plate="30", above__K1__low_stud="1")
+    walk.send(K2__plate="6", below__K2__plate="1", sure__K2__plate="6")
+    assert [(row.qualifier, row.value) for row in walk.rows()] == [("above", 30.0), ("above", None), ("below", 6.0)]
+    assert [row.typed for row in walk.rows()] == [">30", "OL", "<6"]
+
+
 def test_being_sure_of_another_number_stores_nothing(walk: Walk) -> None:
     walk.send(422, K1__plate="60", sure__K1__plate="18.5")
     assert walk.rows() == []
