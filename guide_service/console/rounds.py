@@ -162,7 +162,8 @@ def enter(
         fresh = [item for item in heard.items if not _is_there(item, own)]
         if not fresh:
             return len(heard.items), heard.doubts
-        replaced = {point: str(row.id) for point, row in own.items()}
+        # what was confirmed is the household's or an agent's word too: it stands beside the new one
+        replaced = {point: str(row.id) for point, row in own.items() if not row.confirmed}
         effects = plan_visit(facts, fresh, taken_on, mode, replaced)
         try:
             with writing(service.engine) as session:

@@ -92,7 +92,7 @@ def test_a_volunteer_enters_readings_on_a_phone_and_what_is_not_certain_is_asked
     expect(page.get_by_role("alert")).to_contain_text("1 number is not certain")
     page.get_by_label("The meter shows 18.5").check()
     page.get_by_role("button", name="Store the readings").click()
-    expect(page.get_by_role("status")).to_contain_text("They count once the household or an agent has confirmed them.")
+    expect(page.get_by_role("status")).to_contain_text("They count once they are confirmed.")
 
 
 PAGES = (account, begin, assign, own_round, at_the_house)

@@ -145,6 +145,16 @@ def test_the_same_form_twice_is_stored_once_and_a_new_number_is_a_correction(wal
     assert (old.superseded_at is not None, new.replaces, new.value) == (True, old.id, 20.0)
 
 
+def test_what_was_confirmed_is_not_replaced(walk: Walk) -> None:
+    walk.send(K1__plate="20")
+    walk.agent.do(f"/console/households/{walk.home}/confirm-readings")
+    walk.send(K1__plate="18")
+    assert [(row.value, row.confirmed, row.superseded_at) for row in walk.rows()] == [
+        (20, True, None),
+        (18, False, None),
+    ]
+
+
 def test_the_households_own_reading_of_that_day_stays(walk: Walk) -> None:
     walk.send(K1__plate="20")
     with reading(walk.service.engine) as session:

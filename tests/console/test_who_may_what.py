@@ -12,6 +12,7 @@ import pytest
 from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 from sqlmodel import select
+from starlette.routing import Mount
 
 from guide_service.app import create_app
 from guide_service.console.roles import Role, home_of
@@ -107,6 +108,11 @@ def test_every_route_has_a_row_and_every_row_a_route(service: Service) -> None:
     there, told = set(routes_of_app(service)), set(rows())
     assert there - told == set(), "routes without a row in who_may_what.TABLE"
     assert told - there == set(), "rows without a route"
+
+
+def test_only_files_of_ours_are_served_beside_the_routes(service: Service) -> None:
+    mounts = {route.path for route in create_app(service).routes if isinstance(route, Mount)}
+    assert mounts == {"/console/static", "/handset/static"}
 
 
 def test_every_role_reaches_what_its_row_says_and_nothing_else(service: Service) -> None:
