@@ -84,7 +84,12 @@ def declare_flooded_again(session: Session, service: Service, who: SignedIn, are
         update(Household)
         .where(col(Household.area) == area)
         .values(
-            flooded_again_on=now.astimezone(service.county.zone(area)).date(), ready_walls=0, updated_at=now, **_NEXT
+            flooded_again_on=now.astimezone(service.county.zone(area)).date(),
+            ready_walls=0,
+            dry_on=None,
+            dry_by=None,
+            updated_at=now,
+            **_NEXT,
         )
     )
     note(session, service, who, "flooded_again", None, area=area, households=result.rowcount)

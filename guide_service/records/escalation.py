@@ -10,6 +10,9 @@ from sqlmodel import Field, SQLModel
 
 from guide_service.records.base import UtcDateTime, new_id
 
+OPEN = "state <> 'settled'"
+"""In the very words of the partial indexes below: with parameters in it SQLite would not see that an index fits."""
+
 
 class Escalation(SQLModel, table=True):
     id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
@@ -42,8 +45,16 @@ class Escalation(SQLModel, table=True):
             "household_id",
             "reason",
             unique=True,
-            sqlite_where=text("state <> 'settled'"),
-            postgresql_where=text("state <> 'settled'"),
+            sqlite_where=text(OPEN),
+            postgresql_where=text(OPEN),
         ),
         Index("ix_escalation_state_urgency", "state", "urgency", "opened_at"),
+        Index(
+            "ix_escalation_open_in_order",
+            "urgency",
+            "opened_at",
+            "id",
+            sqlite_where=text(OPEN),
+            postgresql_where=text(OPEN),
+        ),
     )

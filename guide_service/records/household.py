@@ -5,10 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from sqlalchemy import JSON, BigInteger, Index
+from sqlalchemy import JSON, BigInteger, Index, TextClause, text
 from sqlmodel import Field, SQLModel
 
 from guide_service.records.base import UtcDateTime, new_id
+
+
+def _index_of_the_few(name: str, condition: TextClause) -> Index:
+    """Lists of a county pick out the few; a turn of any other household never touches such an index."""
+    return Index(name, "id", sqlite_where=condition, postgresql_where=condition)
 
 
 class Household(SQLModel, table=True):
@@ -28,6 +33,12 @@ class Household(SQLModel, table=True):
     ready_walls: int = 0
     stalled: bool = False
     mould_open: bool = False
+    language: str | None = Field(default=None, max_length=8)
+    """The language that one of its phones chose last."""
+    dry_on: dt.date | None = None
+    """Likely day on which its slowest place is below the limit; None when a place that is not dry has no such day."""
+    dry_by: dt.date | None = None
+    """Late end of that day's range."""
     flooded_again_on: dt.date | None = None
     last_check_on: dt.date | None = None
     next_check_on: dt.date | None = Field(default=None, index=True)
@@ -44,6 +55,15 @@ class Household(SQLModel, table=True):
     """Grows with every turn: a turn that was decided on an older version is decided again."""
     created_at: dt.datetime = Field(sa_type=UtcDateTime)
     updated_at: dt.datetime = Field(sa_type=UtcDateTime)
+
+    __table_args__ = (
+        Index("ix_household_stage", "stage", "id"),
+        Index("ix_household_band", "band", "id"),
+        Index("ix_household_language", "language", "id"),
+        _index_of_the_few("ix_household_stalled", text("stalled")),
+        _index_of_the_few("ix_household_mould_open", text("mould_open")),
+        _index_of_the_few("ix_household_unanswered", text("unanswered > 0")),
+    )
 
 
 class Membership(SQLModel, table=True):

@@ -98,7 +98,7 @@ def _whose(
         talk = make_member(connection, contact, ids.household, service.flows.initial, now, by_code=True)
         return Ids(contact, ids.household, talk)
     if ids.household is None and origin.kind == SenderKind.PHONE:
-        return _new_house(connection, service, ids.contact, now)
+        return _new_house(connection, service, ids.contact, plan.language, now)
     return ids
 
 
@@ -157,7 +157,7 @@ def _first_contact(connection: Connection, service: Service, origin: Origin, pla
     contact = _new_contact(connection, service, origin, plan, now)
     if origin.kind != SenderKind.PHONE:
         return Ids(contact, None, None)
-    return _new_house(connection, service, contact, now)
+    return _new_house(connection, service, contact, plan.language, now)
 
 
 def _new_contact(connection: Connection, service: Service, origin: Origin, plan: Plan, now: dt.datetime) -> int:
@@ -176,8 +176,8 @@ def _new_contact(connection: Connection, service: Service, origin: Origin, plan:
     return contact.id
 
 
-def _new_house(connection: Connection, service: Service, contact_id: int, now: dt.datetime) -> Ids:
-    household = Household(created_at=now, updated_at=now, version=1)
+def _new_house(connection: Connection, service: Service, contact_id: int, language: str, now: dt.datetime) -> Ids:
+    household = Household(created_at=now, updated_at=now, version=1, language=language)
     conversation = Conversation(
         contact_id=contact_id, household_id=household.id, state=service.flows.initial, updated_at=now
     )

@@ -35,7 +35,7 @@ def _merged(effects: tuple[fx.Effect, ...]) -> list[fx.Effect]:
 
 def _set_contact(writer: Writer, effect: fx.SetContact) -> None:
     if effect.language:
-        writer.contact["language"] = writer.language = effect.language
+        writer.contact["language"] = writer.household["language"] = writer.language = effect.language
     if effect.consented is not None:
         writer.contact["consented_at"] = writer.now if effect.consented else None
         writer.consented = effect.consented
@@ -192,8 +192,7 @@ def _report_mould(writer: Writer, effect: fx.ReportMould) -> None:
 
 
 def _flooded_again(writer: Writer, effect: fx.FloodedAgain) -> None:
-    writer.household["flooded_again_on"] = effect.on
-    writer.household["ready_walls"] = 0
+    writer.household |= {"flooded_again_on": effect.on, "ready_walls": 0, "dry_on": None, "dry_by": None}
 
 
 def _opt_out(writer: Writer, effect: fx.OptOut) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from guide_service.dialogue import effects as fx
 from guide_service.drying.assessment import Assessment, PlaceVerdict, Reason
-from guide_service.drying.terms import Reading
+from guide_service.drying.terms import Band, Reading
 from guide_service.records import Check, ReadingRow, ReadyAnswer, Verdict
 from guide_service.records.base import new_id
 from guide_service.records.prepared import Insert, change
@@ -149,7 +149,21 @@ def _summary(assessment: Assessment) -> dict[str, Any]:
         "band": worst,
         "ready_walls": sum(wall.ready for wall in assessment.walls),
         "stalled": any(finding.kind in {"stalled", "too_slow"} for finding in assessment.findings),
+        **_expected_dry(assessment),
     }
+
+
+def _expected_dry(assessment: Assessment) -> dict[str, dt.date | None]:
+    """A house is as late as its slowest place; one place without a date leaves the house without one."""
+    still_wet = [verdict.forecast for verdict in assessment.verdicts if verdict.band in {Band.WET, Band.CAUTION}]
+    likely = [forecast.likely if forecast else None for forecast in still_wet]
+    late = [forecast.latest if forecast else None for forecast in still_wet]
+    return {"dry_on": _last_of_all(likely), "dry_by": _last_of_all(late)}
+
+
+def _last_of_all(days: list[dt.date | None]) -> dt.date | None:
+    known = [day for day in days if day is not None]
+    return max(known, default=None) if len(known) == len(days) else None
 
 
 APPLY: Mapping[type, Callable[[Writer, Any], None]] = {

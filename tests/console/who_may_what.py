@@ -41,6 +41,9 @@ POST  /console/account/sessions/end                            everybody
 POST  /console/account/sessions/end-all                        everybody
 
 GET   /console                                                 agents
+GET   /console/finding                                         agents
+POST  /console/finding                                         agents
+GET   /console/finding.csv                                     agents
 GET   /console/households/{household}                          agents
 POST  /console/households/{household}/answer                   agents
 POST  /console/households/{household}/confirm-readings         agents
