@@ -85,6 +85,11 @@ DONE = {
     "confirmed": N_("Confirmed."),
     "ended": N_("Ended: that phone hears nothing more of this household."),
     "code_ended": N_("The code opens nothing any more."),
+    "notice_saved": N_("Saved. Nothing has been sent."),
+    "notice_approved": N_("Approved. It can be started now."),
+    "notice_started": N_("Started."),
+    "notice_stopped": N_("Stopped: what was still in line is not sent."),
+    "notice_dropped": N_("Dropped."),
 }
 
 

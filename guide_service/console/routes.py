@@ -9,7 +9,7 @@ from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
-from guide_service.console import access, actions
+from guide_service.console import access, actions, many_routes
 from guide_service.console.access import HOME, SIGN_IN, FormDep, PostedDep, ServiceDep, SignedInDep
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
@@ -35,6 +35,7 @@ def install_console(app: FastAPI) -> None:
     access.guard_pages(app)
     app.include_router(router)
     app.include_router(actions.router)
+    app.include_router(many_routes.router)
     app.mount("/console/static", StaticFiles(directory=STATIC), name="console-static")
 
 
