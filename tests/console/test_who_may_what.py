@@ -13,7 +13,9 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from guide_service.app import create_app
-from guide_service.database import reading
+from guide_service.database import reading, writing
+from guide_service.notices import deciding
+from guide_service.notices.choice import Choice
 from guide_service.records import Conversation, Household, MouldReport, PlaceRow
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
@@ -40,7 +42,16 @@ def addresses(service: Service) -> dict[str, str]:
     with reading(service.engine) as session:
         place = session.exec(select(PlaceRow.id)).first()
         report = session.exec(select(MouldReport.id)).first()
-    return {"household": str(home), "escalation": str(escalation), "place": str(place), "report": str(report)}
+    with writing(service.engine) as session:
+        choice = Choice(areas=("millrace",))
+        notice = deciding.write(session, service, 1, "millrace", "Saturday", choice, None, {"en": "Open on Saturday."})
+    return {
+        "notice": str(notice.id),
+        "household": str(home),
+        "escalation": str(escalation),
+        "place": str(place),
+        "report": str(report),
+    }
 
 
 def filled(path: str, ids: dict[str, str]) -> str:

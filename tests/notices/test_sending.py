@@ -8,11 +8,12 @@ from dataclasses import replace
 
 import pytest
 from sqlalchemy import update
-from sqlmodel import col, select
+from sqlmodel import select
 
 from guide_service.carrier.form import StatusReport
 from guide_service.carrier.recording import RecordingSender
 from guide_service.database import reading, writing
+from guide_service.followup import silent_replies
 from guide_service.followup.delivery_reports import apply_status
 from guide_service.followup.send_rate import LONGEST_BOOKING_OF_MANY
 from guide_service.notices import deciding, handing_over
@@ -34,7 +35,7 @@ def test_everybody_gets_it_once_and_it_stands_in_each_conversation(service: Serv
     start(service, notice)
     go_on(service, 5)
     assert Counter(text.body for text in sender.sent) == {BODY: 60}
-    assert len({text.number for text in sender.sent}) == 60
+    assert len({text.to for text in sender.sent}) == 60
     assert counts(service, notice) == {"sent": 60}
     assert stored(service, notice).state == "done"
     texts = rows(service, Message)
@@ -72,7 +73,7 @@ def test_a_worker_that_dies_midway_leaves_nothing_out_and_doubles_nothing(
 
     def dying(*given: object) -> object:
         calls.append(1)
-        if len(calls) == 3:
+        if len(calls) == (1 if where == "_next_run" else 3):
             raise Killed
         return honest(*given)
 
@@ -87,7 +88,7 @@ def test_a_worker_that_dies_midway_leaves_nothing_out_and_doubles_nothing(
             end_leases(service)
     assert deaths == 1
     assert len(sender.sent) == 12
-    assert len({text.number for text in sender.sent}) == 12
+    assert len({text.to for text in sender.sent}) == 12
     assert counts(service, notice) == {"sent": 12}
 
 
@@ -228,7 +229,7 @@ def test_everything_else_goes_first(service: Service, sender: RecordingSender) -
     start_one(service, contact, household)
     start_one(service, contact, household, origin="alarm")
     work(service, at_most=2)
-    assert [text.number for text in sender.sent] == ["+12025550123"] * 2
+    assert [text.to for text in sender.sent] == ["+12025550123"] * 2
 
 
 def test_no_worker_waits_long_with_a_text_of_a_notice_in_hand(service: Service, sender: RecordingSender) -> None:
@@ -237,7 +238,7 @@ def test_no_worker_waits_long_with_a_text_of_a_notice_in_hand(service: Service, 
     notice = draft(service)
     start(service, notice)
     work(service, at_most=20)
-    assert len(sender.sent) == 1, "the next would wait two seconds: it is put off, and the worker is free"
+    assert len(sender.sent) == 2, "the third would wait two seconds: it is put off, and the worker is free"
     with reading(service.engine) as session:
         bucket = session.exec(select(SendBucket)).one()
     assert -bucket.available / 0.5 <= LONGEST_BOOKING_OF_MANY + 2
@@ -282,8 +283,6 @@ def test_every_row_is_counted_under_one_word() -> None:
 
 def test_a_text_that_waits_for_the_morning_is_not_taken_for_one_taken_back(service: Service) -> None:
     """The sweep marks texts without a live job: those of notices have a job of their own kind."""
-    from guide_service.followup import silent_replies
-
     service = with_rules(service, rate=0.1)
     add_homes(service, 2)
     notice = draft(service)
@@ -293,4 +292,3 @@ def test_a_text_that_waits_for_the_morning_is_not_taken_for_one_taken_back(servi
     with writing(service.engine) as session:
         silent_replies._mark_taken_back(session, 0, message.id)
     assert row(service, Message, message.id).status == "waiting"
-    assert col(Message.id) is not None
