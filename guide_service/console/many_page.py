@@ -126,7 +126,9 @@ def _draft(session: Session, service: Service, who: SignedIn, notice: Notice) ->
         "mine": str(who.agent.id) in notice.authors,
         "approved": approved(notice, seen),
         "cost": money(seen.cost, service.county.notices.currency),
-        "takes": format_timedelta(max(seen.takes, dt.timedelta(minutes=1)), threshold=1.5, locale=LOCALE),
+        "takes": format_timedelta(
+            max(seen.takes, dt.timedelta(minutes=1)), threshold=1.5, granularity="minute", locale=LOCALE
+        ),
     }
 
 

@@ -13,7 +13,7 @@ from sqlmodel import select
 from guide_service.carrier.form import StatusReport
 from guide_service.carrier.recording import RecordingSender
 from guide_service.database import reading, writing
-from guide_service.followup import silent_replies
+from guide_service.followup import retention, silent_replies
 from guide_service.followup.delivery_reports import apply_status
 from guide_service.followup.send_rate import LONGEST_BOOKING_OF_MANY
 from guide_service.notices import deciding, handing_over
@@ -292,3 +292,16 @@ def test_a_text_that_waits_for_the_morning_is_not_taken_for_one_taken_back(servi
     with writing(service.engine) as session:
         silent_replies._mark_taken_back(session, 0, message.id)
     assert row(service, Message, message.id).status == "waiting"
+
+
+def test_recipients_are_forgotten_with_their_texts(service: Service) -> None:
+    service = with_rules(service)
+    add_homes(service, 2)
+    notice = draft(service)
+    start(service, notice)
+    go_on(service, 3)
+    with writing(service.engine) as session:
+        assert retention.forget_recipients(session, service) == 0
+    service.clock.advance(days=service.county.retention.carrier_row_days + 1)
+    with writing(service.engine) as session:
+        assert retention.forget_recipients(session, service) == 2
