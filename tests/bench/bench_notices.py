@@ -19,7 +19,6 @@ from guide_service.clock import FixedClock
 from guide_service.database import reading
 from guide_service.followup.worker import Worker
 from guide_service.notices.progress import progress
-from guide_service.records import Notice
 from guide_service.records.migrating import migrate
 from guide_service.settings import read_settings
 from guide_service.turn import take_turn
