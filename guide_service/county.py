@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import tomllib
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -113,11 +114,24 @@ class Identity(_Part):
     """A phone can join for so many days after a resident was last told the code."""
 
 
+class NoticeRules(_Part):
+    """Of texts to many households (``notices``)."""
+
+    second_person_above: int = Field(default=50, ge=0)
+    """More phones than this need the approval of a second person. Our choice; the county's own rule comes first."""
+    cost_per_segment: Decimal | None = Field(default=None, ge=0, le=10)
+    """What the carrier charges, with its fees; None = not known, and then no cost is shown."""
+    currency: str = Field(default="USD", pattern="^[A-Z]{3}$")
+    source: str = ""
+
+
 class RecordsRule(_Part):
     """By which rule of its own the county decides about a request to delete; shown to agents beside the request."""
 
     rule: str = "Ask the county's records officer before anything is deleted."
     source: str = ""
+    texts_while_deletion_is_open: bool = True
+    """Whether reminders, nudges and notices go on until a request to delete is decided: the wood dries on meanwhile."""
 
 
 _SAFE = Guidance()
@@ -166,6 +180,7 @@ class County(_Part):
     retention: Retention = Retention()
     identity: Identity = Identity()
     records: RecordsRule = RecordsRule()
+    notices: NoticeRules = NoticeRules()
     guidance: GuidanceFigures = GuidanceFigures()
 
     @field_validator("time_zone")

@@ -26,6 +26,9 @@ ANSWERED_WITHIN = {"agent": dt.timedelta(hours=24), "reply": dt.timedelta(hours=
 FIRST_IN_LINE = dt.timedelta(days=1)
 """Agents' texts are due earlier by this, so that they overtake a morning's reminders."""
 SEND_TEXT = "send_text"
+SEND_MANY = "send_many"
+"""The same for the texts of a notice: a kind of its own, since it goes last (``jobs.LAST_KINDS``)."""
+SENDING = (SEND_TEXT, SEND_MANY)
 
 
 def start_text(
@@ -40,7 +43,8 @@ def start_text(
     key: str | None,
     agent_id: int | None = None,
 ) -> list[Message]:
-    """Rows and jobs of ``texts``. Origins: ``started``, ``agent``, ``alarm`` (to agents: at any hour).
+    """Rows and jobs of ``texts``. Origins: ``started``, ``agent``, ``alarm`` (to agents: at any hour), ``many``
+    (a notice: after everything else).
 
     ``send_at`` None means as soon as it is allowed. ``key`` names the occasion: texts of the same one that still wait
     are taken back, and ``cancel_texts`` takes these back.
@@ -62,13 +66,14 @@ def put_in_line(session: Session, message: Message, key: str, run_at: dt.datetim
     """The job that sends this row. Texts that an agent wrote or waits for go before all others that are due."""
     first = message.origin in ("agent", "alarm")
     run_at = run_at - FIRST_IN_LINE if first and run_at <= now else run_at
-    jobs.enqueue(session, SEND_TEXT, key=key, payload={"message": message.id}, run_at=run_at, now=now)
+    kind = SEND_MANY if message.origin == "many" else SEND_TEXT
+    jobs.enqueue(session, kind, key=key, payload={"message": message.id}, run_at=run_at, now=now)
 
 
 def cancel_texts(session: Session, *keys: str) -> int:
     """Takes back what was started under these keys and not yet sent."""
     taken = jobs.cancelled(session, *(job_key(key, number) for key in keys for number in range(MOST_TEXTS)))
-    _mark_canceled(session, [payload["message"] for kind, payload in taken if kind == SEND_TEXT])
+    _mark_canceled(session, [payload["message"] for kind, payload in taken if kind in SENDING])
     return len(taken)
 
 
@@ -77,10 +82,15 @@ def cancel_texts_to(session: Session, contact_id: int) -> int:
     session.flush()
     waiting = (Message.contact_id == contact_id, Message.direction == "out", col(Message.status) == "waiting")
     ids = session.exec(select(Message.id).where(*waiting)).all()
+    take_back(session, ids)
+    return len(ids)
+
+
+def take_back(session: Session, ids: Sequence[int]) -> None:
+    """These texts are not sent any more, as far as they still wait."""
     # jobs before messages, as the worker locks them; a job under a key of its own finds its text taken back
     jobs.cancel(session, *(f"send:{message_id}" for message_id in ids))
     _mark_canceled(session, ids)
-    return len(ids)
 
 
 def job_key(key: str, number: int) -> str:

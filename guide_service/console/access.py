@@ -35,6 +35,7 @@ POLICY = "; ".join(
         "style-src 'self'",
         "script-src 'self'",
         "img-src 'self' data:",
+        "connect-src 'self'",
         "form-action 'self'",
         "frame-ancestors 'none'",
         "base-uri 'none'",

@@ -92,6 +92,11 @@ DONE = {
     "session_ended": N_("Signed out there."),
     "factor_removed": N_("The second factor is taken off."),
     "code_ended": N_("The code opens nothing any more."),
+    "notice_saved": N_("Saved. Nothing has been sent."),
+    "notice_approved": N_("Approved. It can be started now."),
+    "notice_started": N_("Started."),
+    "notice_stopped": N_("Stopped: what was still in line is not sent."),
+    "notice_dropped": N_("Dropped."),
 }
 
 

@@ -9,7 +9,7 @@ from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
-from guide_service.console import access, account_routes, actions, finding_routes, round_routes
+from guide_service.console import access, account_routes, actions, finding_routes, many_routes, round_routes
 from guide_service.console.access import HOME, SIGN_IN, AgentDep, EvenWithoutFactorDep, FormDep, PostedDep, ServiceDep
 from guide_service.console.account import device_of
 from guide_service.console.audit import note
@@ -44,6 +44,7 @@ def install_console(app: FastAPI) -> None:
     app.include_router(account_routes.router)
     app.include_router(round_routes.router)
     app.include_router(finding_routes.router)
+    app.include_router(many_routes.router)
     app.mount("/console/static", StaticFiles(directory=STATIC), name="console-static")
 
 

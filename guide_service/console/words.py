@@ -70,6 +70,31 @@ ORIGINS = {
     "reply": N_("Guide, in answer"),
     "started": N_("Guide, of itself"),
     "agent": N_("County"),
+    "many": N_("County, to many"),
+}
+NOTICE_STATES = {
+    "draft": N_("draft"),
+    "sending": N_("being sent"),
+    "done": N_("sent"),
+    "stopped": N_("stopped"),
+    "dropped": N_("dropped"),
+}
+NOTICE_COUNTS = {
+    "queued": N_("in line"),
+    "held": N_("held for quiet hours"),
+    "sent": N_("sent, no receipt yet"),
+    "delivered": N_("delivered"),
+    "failed": N_("did not arrive"),
+    "opted_out": N_("opted out since"),
+    "left": N_("no longer reachable"),
+    "stopped": N_("not sent: stopped"),
+    "no_text": N_("no text in their language"),
+}
+LEFT_OUT = {
+    "no_text": N_("no text in their language"),
+    "opted_out": N_("opted out"),
+    "no_consent": N_("have not agreed to texts"),
+    "undeliverable": N_("texts do not arrive"),
 }
 DELIVERIES = {
     "waiting": N_("waiting to be sent"),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-from sqlmodel import Session, select
+from sqlalchemy import update
+from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
 from guide_service.carrier.delivery import FAILED, Action, later_of, policy_for
@@ -12,7 +13,7 @@ from guide_service.carrier.form import StatusReport
 from guide_service.database import writing
 from guide_service.followup.undelivered import give_up, next_try_allowed, opt_out
 from guide_service.outbox import put_in_line
-from guide_service.records import Contact, Message
+from guide_service.records import Contact, Message, NoticeRecipient
 from guide_service.wiring import Service
 
 
@@ -70,5 +71,8 @@ def send_again(session: Session, service: Service, message: Message, at: dt.date
     now = service.clock.now()
     row = Message(direction="out", origin=origin, at=now, status="waiting", attempts=message.attempts, **values)
     session.add(row)
+    if origin == "many":
+        ours = update(NoticeRecipient).where(col(NoticeRecipient.message_id) == message.id)
+        session.connection().execute(ours.values(message_id=row.id))
     put_in_line(session, row, f"send:{row.id}", at, now)
     return row

@@ -8,7 +8,8 @@ from collections.abc import Callable
 from guide_service.followup import alarms, checks, look_back, retention, send_text, silent_replies, take_overs
 from guide_service.followup.escalations import ALARM
 from guide_service.followup.work import Work
-from guide_service.outbox import SEND_TEXT
+from guide_service.notices import handing_over
+from guide_service.outbox import SEND_MANY, SEND_TEXT
 
 log = logging.getLogger(__name__)
 
@@ -16,6 +17,8 @@ Handler = Callable[[Work], None]
 
 HANDLERS: dict[str, Handler] = {
     SEND_TEXT: send_text.send_text,
+    SEND_MANY: send_text.send_text,
+    handing_over.KIND: handing_over.notice_due,
     "check_due": checks.check_due,
     checks.NUDGE: checks.nudge_due,
     checks.SILENT: checks.silent,
@@ -35,6 +38,7 @@ def _only_logged(work: Work) -> None:
 
 BURIALS: dict[str, Handler] = {
     SEND_TEXT: send_text.bury,
+    SEND_MANY: send_text.bury,
     "check_due": checks.bury,
     checks.NUDGE: checks.bury,
     checks.SILENT: checks.bury,

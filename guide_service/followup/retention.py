@@ -27,6 +27,8 @@ from guide_service.records import (
     Escalation,
     Household,
     Message,
+    Notice,
+    NoticeRecipient,
     Tombstone,
     WorkerSeen,
 )
@@ -50,7 +52,15 @@ _BURY = {
 def retention(work: Work) -> None:
     """Once a day; each step in slices of its own transactions, and again from the start if one fails."""
     service = work.service
-    for step in (forget_picture_links, forget_bodies, forget_words, replace_by_tombstones, *SEALED, forget_the_rest):
+    for step in (
+        forget_picture_links,
+        forget_bodies,
+        forget_words,
+        replace_by_tombstones,
+        forget_recipients,
+        *SEALED,
+        forget_the_rest,
+    ):
         while _slice(service, step) == BATCH:
             work.pause(0.05)
     with work.settling() as session:
@@ -100,6 +110,14 @@ def replace_by_tombstones(session: Session, service: Service) -> int:
     if rows:
         connection.execute(delete(Message).where(col(Message.id).in_([row.id for row in rows])))
     return len(rows)
+
+
+def forget_recipients(session: Session, service: Service) -> int:
+    """Who a notice went to is known as long as its texts are."""
+    old = col(Notice.ended_at) < _before(service, service.county.retention.carrier_row_days)
+    ended = select(Notice.id).where(old).scalar_subquery()
+    ids = select(NoticeRecipient.id).where(col(NoticeRecipient.notice_id).in_(ended)).limit(BATCH)
+    return _count(session, delete(NoticeRecipient).where(col(NoticeRecipient.id).in_(ids)))
 
 
 def seal_anew(session: Session, service: Service) -> int:

@@ -16,6 +16,8 @@ from guide_service.records import SendBucket
 
 LONGEST_BOOKING = 5.0
 """A worker that would have to wait longer [s] does something else meanwhile."""
+LONGEST_BOOKING_OF_MANY = 1.0
+"""The same for a text of a notice: an alarm must not wait for a worker that waits for one of thousands."""
 
 _table: Any = SendBucket.__table__  # type: ignore[attr-defined]
 _NEW = {
@@ -24,13 +26,20 @@ _NEW = {
 }
 
 
-def book(session: Session, number: str, segments: int, per_second: float, now: dt.datetime) -> tuple[float, bool]:
-    """Seconds to wait, and whether the segments were booked (not if the wait is longer than ``LONGEST_BOOKING``)."""
+def book(
+    session: Session,
+    number: str,
+    segments: int,
+    per_second: float,
+    now: dt.datetime,
+    longest: float = LONGEST_BOOKING,
+) -> tuple[float, bool]:
+    """Seconds to wait, and whether the segments were booked (not if the wait is longer than ``longest``)."""
     bucket = _locked(session, number, per_second, now)
     held = max(0.0, (bucket.filled_at - now).total_seconds())
     available = _available(bucket, per_second, now)
     wait = held + max(0.0, -available) / per_second
-    if wait > LONGEST_BOOKING:
+    if wait > longest:
         return wait, False
     bucket.available = available - segments
     bucket.filled_at = max(now, bucket.filled_at)

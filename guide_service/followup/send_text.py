@@ -135,8 +135,9 @@ def _attempt(work: Work, session: Session, message: Message, contact: Contact) -
 
 
 def _book(service: Service, session: Session, message: Message) -> tuple[float, bool]:
-    rate = service.county.hours.segments_per_second
-    return send_rate.book(session, service.settings.number, max(message.segments, 1), rate, dt.datetime.now(dt.UTC))
+    rate, number = service.county.hours.segments_per_second, service.settings.number
+    longest = send_rate.LONGEST_BOOKING_OF_MANY if message.origin == "many" else send_rate.LONGEST_BOOKING
+    return send_rate.book(session, number, max(message.segments, 1), rate, dt.datetime.now(dt.UTC), longest)
 
 
 def _end(work: Work, message_id: int, result: SendResult) -> None:

@@ -14,7 +14,7 @@ from sqlmodel import Session, col, select
 
 from guide_service import jobs
 from guide_service.followup.work import Work
-from guide_service.outbox import SEND_TEXT
+from guide_service.outbox import SEND_TEXT, SENDING
 from guide_service.records import Job, Message
 
 KIND = "sweep_replies"
@@ -58,7 +58,7 @@ def _mark_taken_back(session: Session, after: int, up_to: int) -> None:
     window = (col(Message.id) > after, col(Message.id) <= up_to)
     rows = session.exec(select(Message).where(*window, *unsent)).all()
     if rows:
-        live = select(Job.payload).where(Job.kind == SEND_TEXT, col(Job.state).in_(("ready", "running", "dead")))
+        live = select(Job.payload).where(col(Job.kind).in_(SENDING), col(Job.state).in_(("ready", "running", "dead")))
         held = {payload.get("message") for payload in session.exec(live)}
         for row in rows:
             row.status = row.status if row.id in held else "canceled"

@@ -9,6 +9,7 @@ from guide_service.records.handset import HandsetText
 from guide_service.records.household import Household, Membership, MouldReport, PlaceRow, WallRow
 from guide_service.records.job import Job, SendBucket, WorkerSeen
 from guide_service.records.message import Message, Tombstone
+from guide_service.records.notice import Notice, NoticeRecipient
 from guide_service.records.reading import Check, ReadingRow, ReadyAnswer, Verdict
 
 __all__ = [
@@ -27,6 +28,8 @@ __all__ = [
     "Membership",
     "Message",
     "MouldReport",
+    "Notice",
+    "NoticeRecipient",
     "PlaceRow",
     "PolicyRow",
     "ReadingRow",

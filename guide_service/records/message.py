@@ -25,7 +25,7 @@ class Message(SQLModel, table=True):
     """``in`` or ``out``."""
     channel: str = Field(default="sms", max_length=8)
     origin: str = Field(max_length=8)
-    """``person``, ``reply``, ``started`` (reminders, nudges) or ``agent``."""
+    """``person``, ``reply``, ``started`` (reminders, nudges), ``agent``, ``alarm`` or ``many`` (a notice)."""
     body: str | None = None
     """The exact text; None after its retention time."""
     language: str = Field(default="en", max_length=8)

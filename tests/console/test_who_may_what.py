@@ -18,6 +18,8 @@ from guide_service.app import create_app
 from guide_service.console.roles import Role, home_of
 from guide_service.console.sign_in import open_session
 from guide_service.database import reading, writing
+from guide_service.notices import deciding
+from guide_service.notices.choice import Choice
 from guide_service.records import Agent, Contact, Conversation, Household, MouldReport, PlaceRow, RoundHouse
 from guide_service.wiring import Service
 from tests.console.conftest import Desk, token_in
@@ -65,7 +67,9 @@ def ids_of(service: Service) -> dict[str, str]:
         talk = session.exec(select(Conversation.id)).first()
         place = session.exec(select(PlaceRow.id)).first()
         report = session.exec(select(MouldReport.id)).first()
-    found = {"household": home, "escalation": escalation, "place": place, "report": report, "assigned": assigned.id,
+        words = {"en": "Open on Saturday."}
+        notice = deciding.write(session, service, 1, "millrace", "Saturday", Choice(areas=("millrace",)), None, words)
+    found = {"notice": notice.id, "household": home, "escalation": escalation, "place": place, "report": report, "assigned": assigned.id,
              "contact": contact, "conversation": talk, "volunteer": volunteer}  # fmt: skip
     return {name: str(value) for name, value in found.items()} | {"first_day": str(today), "last_day": str(today)}
 
