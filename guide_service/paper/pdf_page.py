@@ -7,7 +7,7 @@ from functools import cache
 from io import BytesIO
 from pathlib import Path
 
-from fontTools.ttLib import TTFont
+from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 from fpdf import FPDF
 from fpdf.enums import MethodReturnValue, TextDirection, XPos, YPos
 
@@ -103,6 +103,7 @@ class PdfSheet:
         self._font(size, bold)
         step = size * _MM_PER_PT * _LEADING
         height = self.pdf.multi_cell(width, step, words, markdown=True, dry_run=True, output=MethodReturnValue.HEIGHT)
+        assert isinstance(height, float | int)  # what was asked for
         return float(height)
 
     def width_of(self, words: str, *, size: float = READ_FROM_AFAR, bold: bool = False) -> float:

@@ -153,9 +153,8 @@ def _budget_problems(entry: Sourced, form: str, language: str, texts: Texts) -> 
 def _forbidden(form: str, language: str, any_letter: bool) -> frozenset[str]:
     """Characters that nobody would see or that cost a text half its room (nothing to a voice or to paper)."""
     unseen = frozenset(c for c in form if c in BIDI_CONTROLS or (unicodedata.category(c) == "Cc" and c != "\n"))
-    return unseen | (
-        frozenset(gsm_safe(form)) - GSM_SET if language in GSM_LANGUAGES and not any_letter else frozenset()
-    )
+    costly = frozenset(gsm_safe(form)) - GSM_SET if language in GSM_LANGUAGES and not any_letter else frozenset[str]()
+    return unseen | costly
 
 
 def offered_keywords(text: str) -> frozenset[str]:
