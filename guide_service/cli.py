@@ -15,6 +15,7 @@ import typer
 from sqlalchemy.exc import OperationalError, ProgrammingError
 
 from guide_service.cli_agents import agents
+from guide_service.cli_paper import paper
 from guide_service.cli_words import flows, locales
 from guide_service.dialogue.strict_yaml import FlowFileError
 from guide_service.settings import Settings, SettingsError, get_settings, read_settings
@@ -35,6 +36,7 @@ app = typer.Typer(
 app.add_typer(agents, name="agents")
 app.add_typer(locales, name="locales")
 app.command(epilog="Examples: python -m guide_service flows | python -m guide_service flows --draw check")(flows)
+app.command(epilog="Example: python -m guide_service paper --language es --format pdf --out sheets")(paper)
 
 Host = Annotated[str, typer.Option(help="Address to listen on.")]
 Port = Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)]

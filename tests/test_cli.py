@@ -20,7 +20,7 @@ from guide_service.records import Agent
 from guide_service.records.migrating import is_current
 from guide_service.settings import ROOT, read_settings
 
-COMMANDS = ("serve", "work", "demo", "phone", "migrate", "flows", "locales", "agents")
+COMMANDS = ("serve", "work", "demo", "phone", "migrate", "flows", "locales", "agents", "paper")
 runner = CliRunner()
 
 

@@ -173,6 +173,8 @@ def _check_circles(flows: FlowSet) -> None:
 
 def _check_budget(message: Message) -> None:
     """Budgets in segments, with the longest values that a text can be given."""
+    if message.printed:
+        return
     for text in filter(None, (message.text, message.plural)):
         found = segments(at_its_longest(text, message.id))
         if found.count > message.budget:

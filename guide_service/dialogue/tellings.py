@@ -26,6 +26,8 @@ def _danger(sheet: Context) -> Sequence[Say]:
 def _topic(sheet: Context) -> Sequence[Say]:
     if sheet.event.value == "why_not_closed" and sheet.facts.readings:
         return may_it_be_closed(sheet)
+    if sheet.event.value == "open_walls" and sheet.slots.get("role", sheet.facts.role) == "renter":
+        return [_say(sheet, "topic.renter")]  # no wall of a landlord's is told to be cut
     return [_say(sheet, f"topic.{sheet.event.value}")]
 
 

@@ -133,12 +133,12 @@ def _form_problems(entry: Sourced, forms: Forms, language: str, texts: Texts) ->
     for form in forms:
         for odd in malformed(form):
             yield _problem("form", language, entry, f"{odd!r}: places are %(name)s, a per cent sign is %%")
-        for character in sorted(_forbidden(form, language, entry.spoken)):
+        for character in sorted(_forbidden(form, language, entry.spoken or entry.message.printed)):
             name = unicodedata.name(character, "a control character")
             yield _problem("character", language, entry, f"U+{ord(character):04X} {name}")
         for word in sorted(offered_keywords(form)):
             yield _problem("carrier keyword", language, entry, f"{word} is acted on by the carrier itself")
-        if not entry.spoken:
+        if not entry.spoken and not entry.message.printed:
             yield from _budget_problems(entry, form, language, texts)
 
 
@@ -150,10 +150,11 @@ def _budget_problems(entry: Sourced, form: str, language: str, texts: Texts) -> 
         yield _problem("budget", language, entry, detail)
 
 
-def _forbidden(form: str, language: str, spoken: bool) -> frozenset[str]:
-    """Characters that nobody would see or that cost a text half its room."""
+def _forbidden(form: str, language: str, any_letter: bool) -> frozenset[str]:
+    """Characters that nobody would see or that cost a text half its room (nothing to a voice or to paper)."""
     unseen = frozenset(c for c in form if c in BIDI_CONTROLS or (unicodedata.category(c) == "Cc" and c != "\n"))
-    return unseen | (frozenset(gsm_safe(form)) - GSM_SET if language in GSM_LANGUAGES and not spoken else frozenset())
+    costly = frozenset(gsm_safe(form)) - GSM_SET if language in GSM_LANGUAGES and not any_letter else frozenset[str]()
+    return unseen | costly
 
 
 def offered_keywords(text: str) -> frozenset[str]:

@@ -41,6 +41,8 @@ def comments(entry: Sourced) -> list[str]:
         found.append("Safety text: the plainest words, short sentences.")
     if entry.spoken:
         found.append("Spoken by a voice on a call.")
+    elif message.printed:
+        found.append("Printed on a sheet of paper that hangs in a wet house: short, as it must be read from afar.")
     elif message.kind == "line":
         found.append("A line of a text message that it shares with others.")
     else:

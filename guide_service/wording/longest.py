@@ -90,6 +90,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "room": (_OWN, "kitchen"),
     "suggestion": ("14.5", "14"),
     "taken_back": ("K12 22.5 19.5 17.5", "K2 22 19 17"),
+    "text_number": ("202-555-0100", "202-555-0100"),
     "time": ("12:30 PM", "9 AM"),
     "total": ("120", "3"),
     "unclear": (_OWN, "145"),
@@ -103,6 +104,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "walls": (f"{_OWN} and {_OWN}", "kitchen and hall"),
     "weeks": ("12", "3"),
     "wet": ("10", "2"),
+    "wet_limit": ("20.5", "20"),
     "which": (_OWN, "kitchen"),
     "words": (_OWN, "kitchen"),
 }

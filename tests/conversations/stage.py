@@ -33,7 +33,8 @@ from tests.conversations.kept import KEPT
 from tests.conversations.script import Script, Step, read_script
 from tests.people import work
 
-NUMBERS = {"A": "+12025550123", "B": "+12025550124", "C": "+12025550125"}
+NUMBERS = {"A": "+12025550123", "B": "+12025550124", "C": "+12025550125", "D": "+12025550126", "E": "+12025550127",
+           "F": "+12025550128"}  # fmt: skip
 BEGINNINGS = Path(__file__).with_name("beginnings")
 _SPAN = re.compile(r"(\d+) (minute|hour|day)s?")
 _BUSY = 400

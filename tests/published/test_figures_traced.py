@@ -76,6 +76,7 @@ def county_values(county: County) -> dict[str, str]:
         "dry_days": str(guidance.dry_days),
         "look_weeks": str(guidance.look_back_days // 7),
         "limit": f"{county.limits.dry_below_mc:g}",
+        "wet_limit": f"{county.limits.wet_above_mc:g}",
         "emergency": county.emergency_number,
         "distress_line": numbers["distress"],
         "poison_line": numbers["poison"],

@@ -77,6 +77,7 @@ _ENGLISH = re.compile(
     r"|wood|wet|dry|open|close|done|next|back|skip|hello|help|person|office|days?)\b"
 )
 SAME_IN_BOTH = {
+    "paper.send_example",
     "offer", "house.named", "heard.place", "heard.three", "heard.at", "verdict.name", "verdict.item", "why.place",
 }  # fmt: skip
 """Texts with no word of their own."""
