@@ -69,8 +69,8 @@ def ids_of(service: Service) -> dict[str, str]:
         report = session.exec(select(MouldReport.id)).first()
         words = {"en": "Open on Saturday."}
         notice = deciding.write(session, service, 1, "millrace", "Saturday", Choice(areas=("millrace",)), None, words)
-    found = {"notice": notice.id, "household": home, "escalation": escalation, "place": place, "report": report, "assigned": assigned.id,
-             "contact": contact, "conversation": talk, "volunteer": volunteer}  # fmt: skip
+    found = {"notice": notice.id, "household": home, "escalation": escalation, "place": place, "report": report,
+             "assigned": assigned.id, "contact": contact, "conversation": talk, "volunteer": volunteer}  # fmt: skip
     return {name: str(value) for name, value in found.items()} | {"first_day": str(today), "last_day": str(today)}
 
 
