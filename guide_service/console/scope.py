@@ -6,7 +6,7 @@ office of the county file, as ``County.office_of`` says: somebody must see it.
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, or_, true
+from sqlalchemy import ColumnElement, and_, or_
 from sqlmodel import col
 
 from guide_service.county import Area, County
@@ -26,8 +26,11 @@ def areas_of(agent: Agent, county: County) -> tuple[Area, ...]:
 
 def in_scope(agent: Agent, county: County) -> ColumnElement[bool]:
     """The condition that every query on households carries."""
-    if sees_everything(agent):
-        return true()
+    standing = col(Household.merged_into).is_(None)
+    return and_(standing, _in_areas(agent, county)) if not sees_everything(agent) else standing
+
+
+def _in_areas(agent: Agent, county: County) -> ColumnElement[bool]:
     area = col(Household.area)
     own = area.in_([each.id for each in areas_of(agent, county)])
     if agent.office != county.offices[0].id:
