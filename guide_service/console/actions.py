@@ -12,6 +12,7 @@ from guide_service.console.answering import agents_text, answer, can_be_texted, 
 from guide_service.console.audit import note
 from guide_service.console.household_file import Person, household_in_scope, people_of
 from guide_service.console.household_page import Draft, Shown, household_page
+from guide_service.console.waiting_routes import LONGEST_REASON
 from guide_service.console.words import OUTCOMES
 from guide_service.database import writing
 from guide_service.dialogue.events import EventName
@@ -100,6 +101,17 @@ def show_number(request: Request, service: ServiceDep, who: SignedInDep, form: F
     return household_page(request, service, who, home.id, Shown(numbers={contact.id: number}))
 
 
+@router.post(f"{HOUSEHOLD}/call")
+def call(request: Request, service: ServiceDep, who: SignedInDep, form: FormDep, household: str) -> Response:
+    """The number, as a link that dials; that somebody meant to call stands in the audit before it is shown."""
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        contact = _person(session, home.id, number_field(form, "contact")).contact
+        note(session, service, who, "call", home.id, contact=contact.id)
+    number = service.sealer.open(contact.phone_sealed, contact.key_id)
+    return household_page(request, service, who, home.id, Shown(numbers={contact.id: number}, calling=contact.id))
+
+
 @router.post(f"{HOUSEHOLD}/confirm-readings")
 def confirm_readings(service: ServiceDep, who: SignedInDep, _form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
@@ -134,10 +146,10 @@ def confirm_treated(service: ServiceDep, who: SignedInDep, _form: FormDep, place
 
 
 @router.post("/console/mould-reports/{report}/lift")
-def lift_mould(service: ServiceDep, who: SignedInDep, _form: FormDep, report: str) -> Response:
+def lift_mould(service: ServiceDep, who: SignedInDep, form: FormDep, report: str) -> Response:
     with writing(service.engine) as session:
         found = house_changes.of_household_in_scope(session, service, who, MouldReport, row_id(report))
-        house_changes.lift_mould(session, service, who, found)
+        house_changes.lift_mould(session, service, who, found, field(form, "why")[:LONGEST_REASON])
     return back_to(found.household_id, "lifted")
 
 

@@ -18,9 +18,9 @@ from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import VISITS, HouseholdFile, cells, household_in_scope, read_file
 from guide_service.console.pages import masked, page
+from guide_service.console.recent import last_said, recent_texts
 from guide_service.console.sign_in import SignedIn
 from guide_service.console.understood import understood
-from guide_service.console.waiting import last_words
 from guide_service.database import reading, writing
 from guide_service.records import Check, Household, Message
 from guide_service.wiring import Service
@@ -58,6 +58,8 @@ class Shown:
     draft: Draft = field(default_factory=Draft)
     numbers: dict[int, str] = field(default_factory=dict)
     before: int | None = None
+    calling: int | None = None
+    """Contact whose number was asked for to call it."""
 
 
 NOTHING_MORE = Shown()
@@ -79,13 +81,14 @@ def household_page(
 def _context(session: Session, service: Service, home: Household, shown: Shown) -> dict[str, Any]:
     file = read_file(session, home, shown.before)
     draft = shown.draft
+    texts = recent_texts(session, [home.id]).get(home.id, [])
     return {
         "file": file,
         "title": _title(file),
         "open_escalations": sorted(
             (each for each in file.escalations if each.state != "settled"), key=lambda e: (e.urgency, e.opened_at)
         ),
-        "said": last_words(session, file.escalations),
+        "said": {each.id: last_said(texts, each.words, each.message_id) for each in file.escalations},
         "settled": [each for each in file.escalations if each.state == "settled"],
         "reachable": [person for person in file.people if can_be_texted(person)],
         "days": _by_day(service, file),

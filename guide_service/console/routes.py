@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from typing import Annotated
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
-from guide_service.console import access, actions
+from guide_service.console import access, actions, waiting_routes
 from guide_service.console.access import HOME, SIGN_IN, FormDep, PostedDep, ServiceDep, SignedInDep
-from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_page import Shown, household_page
+from guide_service.console.live_routes import install_live
 from guide_service.console.pages import STATIC, page
-from guide_service.console.scope import areas_of
 from guide_service.console.sign_in import Refusal, sign_in, sign_out
-from guide_service.console.waiting import Filters, waiting_list
-from guide_service.database import reading, writing
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
@@ -27,7 +23,6 @@ REFUSALS = {
     Refusal.WRONG: N_("Login and password do not belong together."),
     Refusal.WAIT: N_("Too many wrong tries. Wait a little and try again."),
 }
-_Word = Annotated[str, Query(max_length=40, pattern="^[a-z_]*$")]
 
 
 def install_console(app: FastAPI) -> None:
@@ -35,6 +30,8 @@ def install_console(app: FastAPI) -> None:
     access.guard_pages(app)
     app.include_router(router)
     app.include_router(actions.router)
+    app.include_router(waiting_routes.router)
+    install_live(app)
     app.mount("/console/static", StaticFiles(directory=STATIC), name="console-static")
 
 
@@ -63,34 +60,6 @@ def sign_out_sent(service: ServiceDep, who: SignedInDep, _form: FormDep) -> Resp
     return response
 
 
-@router.get(HOME)
-def waiting(
-    request: Request,
-    service: ServiceDep,
-    who: SignedInDep,
-    state: _Word = "",
-    reason: _Word = "",
-    area: _Word = "",
-    page_number: Annotated[int, Query(alias="page", ge=1, le=10_000)] = 1,
-) -> Response:
-    filters = Filters(state, reason, area, page_number)
-    with writing(service.engine) as session:
-        note(session, service, who, "list", None, state=state, reason=reason, area=area, page=page_number)
-    with reading(service.engine) as session:
-        found = waiting_list(session, service.county, who.agent, filters)
-    return page(
-        request,
-        service,
-        "waiting.html",
-        who,
-        here="waiting",
-        list=found,
-        filters=filters,
-        areas=areas_of(who.agent, service.county),
-        page_address=lambda number: _list_address(filters, number),
-    )
-
-
 @router.get("/console/households/{household}")
 def household(
     request: Request,
@@ -110,8 +79,3 @@ def _sign_in_page(request: Request, service: Service, refusal: Refusal | None = 
     response = page(request, service, "sign_in.html", None, status, stranger=token, login=login, problem=problem)
     access.keep_stranger_token(service, response, token)
     return response
-
-
-def _list_address(filters: Filters, number: int) -> str:
-    parts = {"state": filters.state, "reason": filters.reason, "area": filters.area, "page": str(number)}
-    return f"{HOME}?{urlencode({name: value for name, value in parts.items() if value})}"

@@ -40,7 +40,8 @@ STAGES = {
     "afterwards": N_("closed, looked after"),
 }
 EVENTS = {"choice": N_("answer"), "unclear": N_("not clear"), "topic": N_("question"), "bays": N_("bays")}
-STATES = {"waiting": N_("waiting"), "claimed": N_("claimed"), "settled": N_("settled")}
+STATES = {"waiting": N_("waiting"), "claimed": N_("claimed"), "mine": N_("claimed by me"), "settled": N_("settled")}
+TRENDS = {"falling": N_("falling"), "rising": N_("rising"), "level": N_("about the same")}
 BANDS = {"wet": N_("wet"), "caution": N_("caution"), "dry": N_("reads dry"), "unread": N_("not read")}
 POINTS = {
     "plate": N_("bottom plate"),
