@@ -8,10 +8,10 @@ from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
-from guide_service.console import access, actions, waiting_routes
+from guide_service.console import access, actions, file_routes, visit_routes, waiting_routes
 from guide_service.console.access import HOME, SIGN_IN, FormDep, PostedDep, ServiceDep, SignedInDep
 from guide_service.console.catalogue import N_, gettext
-from guide_service.console.household_page import Shown, household_page
+from guide_service.console.household_page import Shown, household_page, joined_to
 from guide_service.console.live_routes import install_live
 from guide_service.console.pages import STATIC, page
 from guide_service.console.sign_in import Refusal, sign_in, sign_out
@@ -30,7 +30,8 @@ def install_console(app: FastAPI) -> None:
     access.guard_pages(app)
     app.include_router(router)
     app.include_router(actions.router)
-    app.include_router(waiting_routes.router)
+    for module in (waiting_routes, file_routes, visit_routes):
+        app.include_router(module.router)
     install_live(app)
     app.mount("/console/static", StaticFiles(directory=STATIC), name="console-static")
 
@@ -68,6 +69,9 @@ def household(
     household: str,
     before: Annotated[str, Query(max_length=19, pattern="^[0-9]*$")] = "",
 ) -> Response:
+    first = joined_to(service, who, access.row_id(household))
+    if first is not None:
+        return RedirectResponse(f"{HOME}/households/{first}", status_code=303)
     shown = Shown(before=int(before) if before else None)
     return household_page(request, service, who, access.row_id(household), shown)
 

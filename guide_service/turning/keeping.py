@@ -17,9 +17,9 @@ from sqlmodel import Session
 from guide_service import jobs, outbox
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.phone_numbers import Origin, SenderKind
-from guide_service.dialogue.effects import StoreAssessment
+from guide_service.dialogue.effects import Effect, StoreAssessment
 from guide_service.dialogue.machine import Standing
-from guide_service.records import Contact, Conversation, Household, Membership, Message
+from guide_service.records import Contact, Conversation, Household, Membership, Message, ReadingRow
 from guide_service.records.base import new_id
 from guide_service.records.loading import Known
 from guide_service.records.prepared import Insert, Prepared, change
@@ -127,6 +127,19 @@ def keep_started(session: Session, service: Service, known: Known, plan: Plan) -
         house = {"unanswered": Household.unanswered + 1}
         connection.execute(update(_household).where(_household.c.id == ids.household).values(**house))
     _carry_out(connection, service, ids, known, plan, None, "", now)
+
+
+def keep_by_agent(session: Session, service: Service, known: Known, effects: tuple[Effect, ...], agent_id: int) -> None:
+    """Store what an agent entered, as a turn's effects are. Raises ``Moved``. Its readings bear the agent's name."""
+    now, connection = service.clock.now(), session.connection()
+    ids = _claimed(connection, known, now)
+    assert ids.household is not None
+    plan = Plan(None, effects=effects, language=known.who.language)
+    writer = _writer(connection, service, ids, known, plan, None, "", now)
+    storing.apply(writer, effects)
+    change(connection, _household, ids.household, writer.household)
+    for row in writer.new_readings.values():
+        change(connection, _table(ReadingRow), row, {"agent_id": agent_id, "contact_id": None})
 
 
 def _claimed(connection: Connection, known: Known, now: dt.datetime) -> Ids:
