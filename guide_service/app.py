@@ -15,7 +15,6 @@ from fastapi.exception_handlers import http_exception_handler
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
-from uvicorn.main import STARTUP_FAILURE
 
 from guide_service.carrier.routes import router as carrier_router
 from guide_service.console.pages import problem
@@ -66,7 +65,7 @@ def serve(service: Service, host: str, port: int, run_worker: RunWorker | None =
     with suppress(KeyboardInterrupt):
         server.run()
     if not server.started:
-        sys.exit(STARTUP_FAILURE)
+        sys.exit(3)  # as uvicorn itself ends when it could not start
 
 
 def spare_the_collector() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import func, or_
+from sqlalchemy import ColumnElement, func, or_
 from sqlmodel import Session, col, select
 
 from guide_service.carrier.phone_numbers import normalise
@@ -25,7 +25,7 @@ def doubles_of(session: Session, service: Service, who: SignedIn, home: Househol
         .join(Contact, col(Contact.id) == col(Membership.contact_id))
         .where(col(Contact.phone_key).in_(keys))
     )
-    same = [col(Household.id).in_(of_phone)]
+    same: list[ColumnElement[bool]] = [col(Household.id).in_(of_phone)]
     if home.address:
         same.append(func.lower(Household.address) == home.address.lower())
     query = select(Household).where(in_scope(who.agent, service.county), Household.id != home.id, or_(*same))

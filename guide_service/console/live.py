@@ -11,9 +11,10 @@ import asyncio
 import hashlib
 import time
 from collections import Counter
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 
 from sqlalchemy import func
+from sqlalchemy import select as columns
 from sqlmodel import Session, col, select
 from starlette.concurrency import run_in_threadpool
 
@@ -67,8 +68,8 @@ class Watch:
 def waiting_mark(session: Session) -> str:
     """Changes whenever an escalation is raised, raised again, claimed, released or settled."""
     query = (
-        select(
-            Escalation.state,
+        columns(
+            col(Escalation.state),
             func.count(),
             func.sum(Escalation.times),
             func.sum(Escalation.urgency),
@@ -78,7 +79,7 @@ def waiting_mark(session: Session) -> str:
         .where(col(Escalation.state).in_(("waiting", "claimed")))
         .group_by(col(Escalation.state))
     )
-    return _digest(sorted(map(str, session.exec(query))))  # type: ignore[call-overload]
+    return _digest(sorted(str(row) for row in session.connection().execute(query)))
 
 
 def household_mark(session: Session, household_id: int) -> str:
@@ -88,7 +89,7 @@ def household_mark(session: Session, household_id: int) -> str:
     return _digest([session.exec(version).first(), session.exec(newest).first()])
 
 
-def _digest(parts: list[object]) -> str:
+def _digest(parts: Sequence[object]) -> str:
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]
 
 

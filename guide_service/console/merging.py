@@ -103,7 +103,7 @@ def _measured(session: Session, service: Service, first: int, second: int) -> No
         if _what(row) in here:  # the same number in both files counts once
             row.superseded_at = service.clock.now()
             session.add(row)
-    days = dict(session.exec(select(Check.taken_on, Check.id).where(Check.household_id == first)).all())
+    days = {visit.taken_on: visit.id for visit in session.exec(select(Check).where(Check.household_id == first))}
     for visit in session.exec(select(Check).where(Check.household_id == second)).all():
         if visit.taken_on in days:
             _set(session, ReadingRow, col(ReadingRow.check_id) == visit.id, check_id=days[visit.taken_on])

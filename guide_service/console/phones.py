@@ -35,7 +35,7 @@ class NewPhone:
 
 
 def add_phone(session: Session, service: Service, who: SignedIn, home: Household, phone: NewPhone) -> PhoneAnswer:
-    """Its owner has agreed, and told the agent: that stands in the ledger. Stop means stop: who said it is not added."""
+    """Its owner has agreed, and told the agent: that stands in the ledger. Whoever said stop is not added."""
     number = normalise(phone.number)
     if number is None:
         return PhoneAnswer.WRONG

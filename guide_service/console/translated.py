@@ -45,7 +45,8 @@ def _first(body: str, id_: str, language: str, catalogues: Catalogues) -> tuple[
 @lru_cache(maxsize=4096)
 def _pattern(template: str) -> tuple[tuple[str, ...], re.Pattern[str]]:
     """Its places as groups; it ends where the next text begins, at the end of a line."""
-    names, parts = [], []
+    names: list[str] = []
+    parts: list[str] = []
     for words, name in pieces(template, True):
         parts.append(re.escape(words))
         if name is not None:

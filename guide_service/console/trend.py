@@ -43,7 +43,7 @@ def trends(session: Session, households: Collection[int]) -> dict[int, Trend]:
         col(ReadingRow.material).not_in([str(material) for material in RELATIVE_MATERIALS]),
     )
     query = (
-        select(ReadingRow.household_id, ReadingRow.taken_on, func.max(ReadingRow.value))
+        select(col(ReadingRow.household_id), col(ReadingRow.taken_on), func.max(ReadingRow.value))
         .join(ranked, ranked.c.id == col(ReadingRow.check_id))
         .where(*counted, ranked.c.place <= 2)
         .group_by(col(ReadingRow.household_id), col(ReadingRow.taken_on))

@@ -114,7 +114,7 @@ def waiting_list(session: Session, county: County, agent: Agent, filters: Filter
 def _wanted(agent: Agent, filters: Filters) -> list[ColumnElement[bool]]:
     """What the filters ask of an escalation."""
     states = {"": OPEN, MINE: ("claimed",)}.get(filters.state, (filters.state,))
-    wanted = [col(Escalation.state).in_(states)]
+    wanted: list[ColumnElement[bool]] = [col(Escalation.state).in_(states)]
     if filters.state == MINE:
         wanted.append(col(Escalation.claimed_by) == agent.id)
     if filters.reason:

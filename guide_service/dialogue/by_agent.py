@@ -15,7 +15,7 @@ from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import Effect, NewReading, RecordReadings, ScheduleCheck, SetCheck, WithdrawReadings
 from guide_service.dialogue.events import Asked, ReadingsHeard
 from guide_service.dialogue.facts import CheckFacts, Facts
-from guide_service.dialogue.saying import Say
+from guide_service.dialogue.saying import Argument, Say
 from guide_service.dialogue.tell_verdicts import number_said, told_of
 from guide_service.drying.terms import Mode, Point, Qualifier, Reading, SelfCheck
 from guide_service.wording.messages import Message
@@ -79,7 +79,7 @@ def put_right(facts: Facts, messages: Messages, old: Reading, right: PutRight) -
     sheet.add(RecordReadings((entry,)))
     sheet.forget_assessment()
     moved = (place, point) != (old.place, old.point)
-    args = {"place": place, "point": Say(f"point.{point}"), "value": number_said(new)}
+    args: dict[str, Argument] = {"place": place, "point": Say(f"point.{point}"), "value": number_said(new)}
     said = Say("agent.moved", args) if moved else Say("agent.corrected", {**args, "old_value": number_said(old)})
     return _entered(sheet, said)
 
@@ -91,7 +91,7 @@ def take_out(facts: Facts, messages: Messages, old: Reading) -> Entered:
     sheet.touched.append(old.place)
     sheet.add(WithdrawReadings((old.id,)))
     sheet.forget_assessment()
-    args = {"place": old.place, "point": Say(f"point.{old.point}"), "value": number_said(old)}
+    args: dict[str, Argument] = {"place": old.place, "point": Say(f"point.{old.point}"), "value": number_said(old)}
     return _entered(sheet, Say("agent.withdrawn", args))
 
 
@@ -106,7 +106,7 @@ def check_on(facts: Facts, day: dt.date | None) -> Entered:
     """The next check where an agent wants it, or none."""
     if day is None:
         return Entered((ScheduleCheck(None),), (Say("agent.check_none"),))
-    args = {"office": facts.county.office_name, "date": day}
+    args: dict[str, Argument] = {"office": facts.county.office_name, "date": day}
     return Entered((ScheduleCheck(day),), (Say("agent.check_moved", args),))
 
 

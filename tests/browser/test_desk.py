@@ -39,7 +39,9 @@ def test_an_agent_signs_in_claims_answers_and_the_phone_gets_it(new_page: NewPag
     phone = new_page()
     phone.goto("/handset")
     phone.get_by_role("button", name="202 555 0161").click()
-    expect(phone.locator(".received .body").last).to_have_text("Ana here. I will call you at 3.", timeout=15_000)
+    expect(phone.locator(".received .body").last).to_have_text(
+        "Ana here. I will call you at 3.\n- June Castell", timeout=15_000
+    )
 
 
 def test_everything_works_without_a_script(new_page: NewPage, demo: str) -> None:
