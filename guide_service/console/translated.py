@@ -60,6 +60,9 @@ def _filled(template: str, values: dict[str, str]) -> str:
 
 
 def _word(value: str, language: str, catalogues: Catalogues) -> str:
+    """Words of the catalogue in English, a number with its point; anything else as it stood."""
+    if re.fullmatch(r"\d+,\d+", value):
+        return value.replace(",", ".")
     return _english_words(id(catalogues), language, catalogues).get(value, value)
 
 
