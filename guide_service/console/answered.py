@@ -23,6 +23,7 @@ def option_chosen(body: str | None, sent: str | None) -> str | None:
 
 
 def question_of(sent: str | None) -> str:
-    """What was asked: the text without its numbered answers, in one line."""
+    """What was asked: its last question, or all of the text without its numbered answers, in one line."""
     asked = " ".join(_OFFER.sub("", sent or "").split())
+    asked = asked.rpartition(". ")[2] if asked.endswith("?") else asked
     return asked if len(asked) <= LONGEST else asked[: LONGEST - 1].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
