@@ -138,7 +138,10 @@ def merge(service: ServiceDep, who: SignedInDep, form: FormDep, home: HomeDep) -
         first = household_in_scope(session, service.county, who.agent, home.id)
         second = household_in_scope(session, service.county, who.agent, second_id)
         refused = merging.merge(session, service, who, first, second)
+        someone = bool(people_of(session, home.id))
     if refused:
         return back_to(home.id, str(refused))
-    enter(service, who, home.id, lambda looked: assessed_again(looked.facts, service.flows.messages), "assess_again")
+    if someone:
+        messages = service.flows.messages
+        enter(service, who, home.id, lambda looked: assessed_again(looked.facts, messages), "assess_again")
     return back_to(home.id, "merged")

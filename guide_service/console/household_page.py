@@ -14,6 +14,7 @@ from sqlmodel import Session
 
 from guide_service.carrier.delivery import FAILED
 from guide_service.console import times, words
+from guide_service.console.access import HOME
 from guide_service.console.answered import option_chosen
 from guide_service.console.answering import Objection, agents_text, can_be_texted
 from guide_service.console.audit import note
@@ -91,7 +92,17 @@ def household_page(
         file = read_file(session, home, shown.before)
         context = _talk(service, file) | _house(session, service, file) | _forms(service, who, file, shown)
     status = 422 if shown.draft.objection or shown.visit_unclear else 200
-    return page(request, service, "household.html", who, status, title=_title(file), mark=mark, **context)
+    return page(
+        request,
+        service,
+        "household.html",
+        who,
+        status,
+        title=_title(file),
+        mark=mark,
+        log=log_address(request, home),
+        **context,
+    )
 
 
 def talk_part(request: Request, service: Service, who: SignedIn, home: Household) -> HTMLResponse:
@@ -108,6 +119,15 @@ def joined_to(service: Service, who: SignedIn, household_id: int) -> int | None:
         if found is None or found.merged_into is None:
             return None
         return household_in_scope(session, service.county, who.agent, found.merged_into).id
+
+
+def log_address(request: Request, home: Household) -> str | None:
+    """Where the drying log is printed, in a service that has that page."""
+    paths = [getattr(route, "path", "") for route in request.app.routes]
+    page_of_log = next(
+        (path for path in paths if path.startswith(f"{HOME}/households/{{") and path.endswith("/log")), ""
+    )
+    return f"{HOME}/households/{home.id}/log" if page_of_log else None
 
 
 def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import threading
 import time
 from collections import Counter
 from collections.abc import AsyncIterator, Callable, Sequence
@@ -37,17 +38,23 @@ class Streams:
 
     def __init__(self) -> None:
         self._open: Counter[str] = Counter()
+        self._lock = threading.Lock()
+
+    def has_room(self, session_key: str) -> bool:
+        return self._open[session_key] < MOST_OF_A_SESSION and self._open.total() < MOST_OF_A_PROCESS
 
     def enter(self, session_key: str) -> bool:
-        if self._open[session_key] >= MOST_OF_A_SESSION or self._open.total() >= MOST_OF_A_PROCESS:
-            return False
-        self._open[session_key] += 1
-        return True
+        with self._lock:
+            if not self.has_room(session_key):
+                return False
+            self._open[session_key] += 1
+            return True
 
     def leave(self, session_key: str) -> None:
-        self._open[session_key] -= 1
-        if not self._open[session_key]:
-            del self._open[session_key]
+        with self._lock:
+            self._open[session_key] -= 1
+            if not self._open[session_key]:
+                del self._open[session_key]
 
 
 class Watch:

@@ -26,12 +26,12 @@ def install_live(app: FastAPI) -> None:
 
 
 @router.get("/console/waiting/stream")
-async def waiting_stream(request: Request, service: ServiceDep, who: SignedInDep, seen: Seen = "") -> Response:
+def waiting_stream(request: Request, service: ServiceDep, who: SignedInDep, seen: Seen = "") -> Response:
     return _stream(request, service, who, seen, request.app.state.watch.now)
 
 
 @router.get("/console/households/{household}/stream")
-async def household_stream(
+def household_stream(
     request: Request, service: ServiceDep, who: SignedInDep, household: str, seen: Seen = ""
 ) -> Response:
     with reading(service.engine) as session:
@@ -47,11 +47,13 @@ async def household_stream(
 def _stream(request: Request, service: Service, who: SignedIn, seen: str, mark: Callable[[], str]) -> Response:
     """204 when too many are open: the page then asks every minute, as it does beside a stream."""
     streams = cast("live.Streams", request.app.state.streams)
-    if not streams.enter(who.token_key):
+    if not streams.has_room(who.token_key):
         return Response(status_code=204)
     stopping = getattr(request.app.state, "stopping", lambda: False)
 
     async def events() -> AsyncIterator[str]:
+        if not streams.enter(who.token_key):  # only here: a browser that goes at once never begins
+            return
         try:
             async for event in live.changes(service, who, seen, mark, stopping):
                 yield event
