@@ -10,6 +10,7 @@ from typing import Any
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
+from fastapi.routing import iter_route_contexts
 from sqlmodel import Session
 
 from guide_service.carrier.delivery import FAILED
@@ -122,12 +123,12 @@ def joined_to(service: Service, who: SignedIn, household_id: int) -> int | None:
 
 
 def log_address(request: Request, home: Household) -> str | None:
-    """Where the drying log is printed, in a service that has that page."""
-    paths = [getattr(route, "path", "") for route in request.app.routes]
-    page_of_log = next(
-        (path for path in paths if path.startswith(f"{HOME}/households/{{") and path.endswith("/log")), ""
-    )
-    return f"{HOME}/households/{home.id}/log" if page_of_log else None
+    """Where the drying log is printed, in a service that has that page; looked up once."""
+    state = request.app.state
+    if not hasattr(state, "has_log"):
+        paths = (str(context.path) for context in iter_route_contexts(request.app.routes))
+        state.has_log = any(path.startswith(f"{HOME}/households/{{") and path.endswith("/log") for path in paths)
+    return f"{HOME}/households/{home.id}/log" if state.has_log else None
 
 
 def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
