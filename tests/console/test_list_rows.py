@@ -134,6 +134,8 @@ def test_filters_of_urgency_language_and_what_is_mine(service: Service, desk: Se
 
     assert words("urgency=3") == ["soon"]
     assert words("state=mine") == ["mine"]
+    assert f"/escalations/{key}/release" in seat.see("/console")
+    assert "/release" not in desk("chief", coordinator=True).see("/console")
     assert words("language=en") == ["mine", "soon"]
     assert words("language=es") == []
     for wrong in ("urgency=5", "language=<b>", "page=0"):
