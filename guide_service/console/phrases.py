@@ -17,7 +17,7 @@ PREFIX = "agent.phrase."
 
 def phrases(service: Service) -> dict[str, str]:
     """Id and English words of each, in the order of the flow file."""
-    lacking = {each.context for each in service.catalogues.missing}
+    lacking = {each.context for each in service.catalogues.missing if each.language in service.county.languages}
     ids = [each for each in service.catalogues.messages if each.startswith(PREFIX) and each not in lacking]
     return {each: render(_say(service, each), "en", service.catalogues) for each in ids}
 
