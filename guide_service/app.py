@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import gc
+import sys
 import threading
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from typing import Any, cast
 
 import uvicorn
@@ -47,8 +48,9 @@ def create_app(service: Service, run_worker: RunWorker | None = None) -> FastAPI
 def serve(service: Service, host: str, port: int, run_worker: RunWorker | None = None) -> None:
     """Until it is told to stop. No access log: addresses and numbers have no business in a log."""
     spare_the_collector()
-    uvicorn.run(
-        create_app(service, run_worker),
+    app = create_app(service, run_worker)
+    config = uvicorn.Config(
+        app,
         host=host,
         port=port,
         loop="uvloop",
@@ -58,6 +60,12 @@ def serve(service: Service, host: str, port: int, run_worker: RunWorker | None =
         server_header=False,
         timeout_graceful_shutdown=STOP_WITHIN_SECONDS,
     )
+    server = uvicorn.Server(config)
+    app.state.stopping = lambda: server.should_exit  # streams that stay open end with the process
+    with suppress(KeyboardInterrupt):
+        server.run()
+    if not server.started:
+        sys.exit(3)  # as uvicorn itself ends when it could not start
 
 
 def spare_the_collector() -> None:

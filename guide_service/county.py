@@ -41,6 +41,7 @@ class Area(_Part):
     name: str
     office: str
     time_zone: str | None = None
+    flooded_on: dt.date | None = None
 
 
 class AirNormal(_Part):
@@ -171,6 +172,10 @@ class County(_Part):
     areas: tuple[Area, ...]
     help_lines: tuple[HelpLine, ...] = ()
     meter_places: tuple[MeterPlace, ...] = ()
+    flooded_on: dt.date | None = None
+    """The day of the flood, where an area names none of its own: agents read how many days ago it was."""
+    agent_signature: str = Field(default="", max_length=40, pattern=r"^(%\(name\)s|[^%])*$")
+    """Ends every text that an agent writes; ``%(name)s`` is the agent's name. Empty: texts bear no name."""
     on_call: tuple[str, ...] = ()
     """Numbers of the agents on call: alarmed when a danger waits."""
     air_normals: tuple[AirNormal, ...] = ()
@@ -216,6 +221,10 @@ class County(_Part):
         """Time zone of an area, the county's where it has none of its own."""
         own = next((a.time_zone for a in self.areas if a.id == area), None)
         return ZoneInfo(own or self.time_zone)
+
+    def flood_day(self, area: str | None) -> dt.date | None:
+        own = next((each.flooded_on for each in self.areas if each.id == area), None)
+        return own or self.flooded_on
 
     def office_of(self, area: str | None) -> Office:
         office_id = next((a.office for a in self.areas if a.id == area), self.offices[0].id)

@@ -215,7 +215,10 @@ def _set_cookie(service: Service, response: Response, name: str, value: str, max
     )
 
 
-def send_to_sign_in(_request: Request, _problem: Exception) -> Response:
+def send_to_sign_in(request: Request, _problem: Exception) -> Response:
+    """A part of a page that is asked for by script leads the whole page there."""
+    if request.headers.get("hx-request"):
+        return Response(status_code=401, headers={"HX-Redirect": SIGN_IN})
     return RedirectResponse(SIGN_IN, status_code=303)
 
 

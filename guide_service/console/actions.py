@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
-from sqlmodel import Session
 
 from guide_service.console import escalations, house_changes, members, takeover
 from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field, number_field, row_id
 from guide_service.console.answering import agents_text, answer, can_be_texted, objection_to
 from guide_service.console.audit import note
-from guide_service.console.household_file import Person, household_in_scope, people_of
+from guide_service.console.file_routes import HOUSEHOLD, back_to, person_of
+from guide_service.console.household_file import household_in_scope
 from guide_service.console.household_page import Draft, Shown, household_page
+from guide_service.console.phrases import signature_of
+from guide_service.console.waiting_routes import LONGEST_REASON
 from guide_service.console.words import OUTCOMES
 from guide_service.database import writing
 from guide_service.dialogue.events import EventName
@@ -19,11 +21,6 @@ from guide_service.records import MouldReport, PlaceRow
 from guide_service.turn import clock_turn
 
 router = APIRouter(include_in_schema=False)
-HOUSEHOLD = "/console/households/{household}"
-
-
-def back_to(household_id: int, done: str) -> Response:
-    return RedirectResponse(f"{HOME}/households/{household_id}?done={done}", status_code=303)
 
 
 @router.post("/console/escalations/{escalation}/claim")
@@ -76,14 +73,15 @@ def hand_back(service: ServiceDep, who: AgentDep, form: FormDep, household: str)
 
 @router.post(f"{HOUSEHOLD}/answer")
 def answer_sent(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
-    text = agents_text(field(form, "text"))
+    typed = field(form, "text")
+    text = agents_text(typed, signature_of(service.county, who.agent.name))
     objection = objection_to(text, insists=bool(field(form, "long")))
     if objection:
-        draft = Draft(text.body, field(form, "contact"), objection)
+        draft = Draft(typed, field(form, "contact"), objection)
         return household_page(request, service, who, row_id(household), Shown(draft))
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
-        person = _person(session, home.id, number_field(form, "contact"))
+        person = person_of(session, home.id, number_field(form, "contact"))
         if not can_be_texted(person):
             raise HTTPException(409)
         answer(session, service, who, home.id, person, text, silence=bool(field(form, "take_over")))
@@ -94,10 +92,21 @@ def answer_sent(request: Request, service: ServiceDep, who: AgentDep, form: Form
 def show_number(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
-        contact = _person(session, home.id, number_field(form, "contact")).contact
+        contact = person_of(session, home.id, number_field(form, "contact")).contact
         note(session, service, who, "show_number", home.id, contact=contact.id)
     number = service.sealer.open(contact.phone_sealed, contact.key_id)
     return household_page(request, service, who, home.id, Shown(numbers={contact.id: number}))
+
+
+@router.post(f"{HOUSEHOLD}/call")
+def call(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
+    """The number, as a link that dials; that somebody meant to call stands in the audit before it is shown."""
+    with writing(service.engine) as session:
+        home = household_in_scope(session, service.county, who.agent, row_id(household))
+        contact = person_of(session, home.id, number_field(form, "contact")).contact
+        note(session, service, who, "call", home.id, contact=contact.id)
+    number = service.sealer.open(contact.phone_sealed, contact.key_id)
+    return household_page(request, service, who, home.id, Shown(numbers={contact.id: number}, calling=contact.id))
 
 
 @router.post(f"{HOUSEHOLD}/confirm-readings")
@@ -112,7 +121,7 @@ def confirm_readings(service: ServiceDep, who: AgentDep, _form: FormDep, househo
 def end_membership(service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
-        person = _person(session, home.id, number_field(form, "contact"))
+        person = person_of(session, home.id, number_field(form, "contact"))
         members.end_membership(session, service, who, person.membership)
     return back_to(home.id, "ended")
 
@@ -134,10 +143,10 @@ def confirm_treated(service: ServiceDep, who: AgentDep, _form: FormDep, place: s
 
 
 @router.post("/console/mould-reports/{report}/lift")
-def lift_mould(service: ServiceDep, who: AgentDep, _form: FormDep, report: str) -> Response:
+def lift_mould(service: ServiceDep, who: AgentDep, form: FormDep, report: str) -> Response:
     with writing(service.engine) as session:
         found = house_changes.of_household_in_scope(session, service, who, MouldReport, row_id(report))
-        house_changes.lift_mould(session, service, who, found)
+        house_changes.lift_mould(session, service, who, found, field(form, "why")[:LONGEST_REASON])
     return back_to(found.household_id, "lifted")
 
 
@@ -148,10 +157,3 @@ def flooded_again(service: ServiceDep, who: AgentDep, form: FormDep) -> Response
     with writing(service.engine) as session:
         house_changes.declare_flooded_again(session, service, who, field(form, "area"))
     return RedirectResponse(f"{HOME}?done=flooded", status_code=303)
-
-
-def _person(session: Session, household_id: int, contact_id: int) -> Person:
-    found = next((each for each in people_of(session, household_id) if each.contact.id == contact_id), None)
-    if found is None:
-        raise HTTPException(404)
-    return found

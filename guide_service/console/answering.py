@@ -9,6 +9,7 @@ from sqlmodel import Session
 from guide_service.console.audit import note
 from guide_service.console.escalations import claim_all
 from guide_service.console.household_file import Person
+from guide_service.console.phrases import signed
 from guide_service.console.sign_in import SignedIn
 from guide_service.console.takeover import stay_active, take_over
 from guide_service.outbox import start_text
@@ -25,9 +26,9 @@ class Objection(StrEnum):
     """More segments than a text should have: sent only when the agent insists."""
 
 
-def agents_text(words: str) -> SmsText:
-    """The words as they are sent: typography made plain, so that it takes no more segments than it must."""
-    body = gsm_safe(words.replace("\r\n", "\n").strip())
+def agents_text(words: str, signature: str = "") -> SmsText:
+    """The words as they are sent, signed: typography made plain, so that it takes no more segments than it must."""
+    body = gsm_safe(signed(words.replace("\r\n", "\n").strip(), signature))
     counted = segments(body)
     return SmsText(body, counted.encoding, counted.count, ())
 

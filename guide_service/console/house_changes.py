@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TypeVar
 
 from fastapi import HTTPException
@@ -12,7 +13,7 @@ from guide_service.console.audit import note
 from guide_service.console.escalations import settle
 from guide_service.console.scope import areas_of, in_scope
 from guide_service.console.sign_in import SignedIn
-from guide_service.dialogue.effects import EscalationReason
+from guide_service.dialogue.effects import EscalationReason, Urgency
 from guide_service.records import Escalation, Household, MouldReport, PlaceRow, ReadingRow
 from guide_service.wiring import Service
 
@@ -36,12 +37,12 @@ def of_household_in_scope(
     return found
 
 
-def lift_mould(session: Session, service: Service, who: SignedIn, report: MouldReport) -> None:
+def lift_mould(session: Session, service: Service, who: SignedIn, report: MouldReport, why: str = "") -> None:
     """Lifts one report; with the last one the house is free of it, and what waits because of it is settled."""
     if report.lifted_at:
         return
     _move_version(session, report.household_id)
-    report.lifted_at, report.lifted_by = service.clock.now(), who.agent.id
+    report.lifted_at, report.lifted_by, report.lifted_why = service.clock.now(), who.agent.id, why
     session.add(report)
     session.flush()
     note(session, service, who, "lift_mould", report.household_id, report=report.id)
@@ -50,6 +51,22 @@ def lift_mould(session: Session, service: Service, who: SignedIn, report: MouldR
     )
     if session.exec(still_open).first() is None:
         _nothing_open(session, service, who, report.household_id)
+
+
+def lift_routine(session: Session, service: Service, who: SignedIn, households: Sequence[int], why: str) -> int:
+    """Lifts the reports of those households whose only wait is a routine one that nobody has claimed; how many."""
+    routine = select(Escalation.household_id).join(Household, col(Household.id) == col(Escalation.household_id)).where(
+        in_scope(who.agent, service.county),
+        col(Escalation.household_id).in_(households),
+        Escalation.reason == EscalationReason.MOULD.value,
+        Escalation.urgency == Urgency.ROUTINE,
+        Escalation.state == "waiting",
+    )  # fmt: skip
+    homes = session.exec(routine.with_for_update(of=Escalation)).all()
+    reports = select(MouldReport).where(col(MouldReport.household_id).in_(homes), col(MouldReport.lifted_at).is_(None))
+    for report in session.exec(reports).all():
+        lift_mould(session, service, who, report, why)
+    return len(homes)
 
 
 def confirm_readings(session: Session, service: Service, who: SignedIn, household_id: int) -> None:

@@ -17,6 +17,7 @@ from guide_service.records import (
     Conversation,
     Escalation,
     Household,
+    HouseholdNote,
     Membership,
     Message,
     MouldReport,
@@ -57,6 +58,7 @@ class HouseholdFile:
     ready: dict[int, ReadyAnswer]
     """The latest of each wall that was said to meet the limit."""
     moulds: tuple[MouldReport, ...]
+    notes: tuple[HouseholdNote, ...]
     agents: dict[int, Agent]
 
     def places_of(self, wall: WallRow) -> list[PlaceRow]:
@@ -89,6 +91,7 @@ def read_file(session: Session, household: Household, before: int | None = None)
         verdicts=_latest_verdicts(session, household.id),
         ready=_ready(session, household.id),
         moulds=_moulds(session, household.id),
+        notes=_notes(session, household.id),
         agents={agent.id: agent for agent in session.exec(select(Agent))},
     )
 
@@ -149,6 +152,11 @@ def _ready(session: Session, household_id: int) -> dict[int, ReadyAnswer]:
 def _moulds(session: Session, household_id: int) -> tuple[MouldReport, ...]:
     query = select(MouldReport).where(MouldReport.household_id == household_id)
     return tuple(session.exec(query.order_by(col(MouldReport.reported_at).desc())))
+
+
+def _notes(session: Session, household_id: int) -> tuple[HouseholdNote, ...]:
+    query = select(HouseholdNote).where(HouseholdNote.household_id == household_id)
+    return tuple(session.exec(query.order_by(col(HouseholdNote.at).desc(), col(HouseholdNote.id).desc())))
 
 
 Cells = dict[tuple[str, int], list[ReadingRow]]

@@ -4,25 +4,33 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import groupby
 from typing import Any
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
+from fastapi.routing import iter_route_contexts
 from sqlmodel import Session
 
 from guide_service.carrier.delivery import FAILED
-from guide_service.console import words
-from guide_service.console.answering import Objection, can_be_texted
+from guide_service.console import times, words
+from guide_service.console.access import HOME
+from guide_service.console.answered import option_chosen
+from guide_service.console.answering import Objection, agents_text, can_be_texted
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import VISITS, HouseholdFile, cells, household_in_scope, read_file
+from guide_service.console.live import household_mark
 from guide_service.console.pages import masked, page
+from guide_service.console.phrases import in_language, phrases, signature_of
+from guide_service.console.recent import last_said, recent_texts
 from guide_service.console.sign_in import SignedIn
+from guide_service.console.translated import in_english
 from guide_service.console.understood import understood
-from guide_service.console.waiting import last_words
 from guide_service.database import reading, writing
-from guide_service.records import Check, Household, Message
+from guide_service.dialogue.effects import EscalationReason
+from guide_service.records import Check, Household, Message, Verdict
 from guide_service.wiring import Service
 from guide_service.wording.gsm import BASIC_SET, EXTENSION_SET, gsm_safe
 from guide_service.wording.segments import segments
@@ -35,6 +43,8 @@ ALPHABET = {
 }
 """For the count while one types: the tables of ``wording.gsm``, so that page and server cannot differ."""
 
+MOST_TO_CORRECT = 60
+"""Readings that can be chosen to be put right, the newest first."""
 OBJECTIONS = {
     Objection.EMPTY: N_("There is nothing to send yet."),
     Objection.TOO_LONG: N_("This is too long for one text: the carrier takes 1,600 characters."),
@@ -58,6 +68,14 @@ class Shown:
     draft: Draft = field(default_factory=Draft)
     numbers: dict[int, str] = field(default_factory=dict)
     before: int | None = None
+    calling: int | None = None
+    """Contact whose number was asked for to call it."""
+    visit_words: str = ""
+    visit_unclear: tuple[str, ...] = ()
+    """Readings of a visit that were not understood with certainty."""
+    doubles: tuple[tuple[int, str], ...] = ()
+    looked: bool = False
+    """Whether files of the same house were looked for."""
 
 
 NOTHING_MORE = Shown()
@@ -71,38 +89,116 @@ def household_page(
         home = household_in_scope(session, service.county, who.agent, household_id)
         note(session, service, who, "look", home.id)
     with reading(service.engine) as session:
-        context = _context(session, service, home, shown)
-    status = 422 if shown.draft.objection else 200
-    return page(request, service, "household.html", who, status, **context)
+        mark = household_mark(session, home.id)  # before the file: a change between the two is heard of
+        file = read_file(session, home, shown.before)
+        context = _talk(service, file) | _house(session, service, file) | _forms(service, who, file, shown)
+    status = 422 if shown.draft.objection or shown.visit_unclear else 200
+    return page(
+        request,
+        service,
+        "household.html",
+        who,
+        status,
+        title=_title(file),
+        mark=mark,
+        log=log_address(request, home),
+        **context,
+    )
 
 
-def _context(session: Session, service: Service, home: Household, shown: Shown) -> dict[str, Any]:
-    file = read_file(session, home, shown.before)
-    draft = shown.draft
+def talk_part(request: Request, service: Service, who: SignedIn, home: Household) -> HTMLResponse:
+    """The conversation alone, for a page that is open."""
+    with reading(service.engine) as session:
+        file = read_file(session, home)
+    return page(request, service, "_talk.html", who, title=_title(file), **_talk(service, file))
+
+
+def joined_to(service: Service, who: SignedIn, household_id: int) -> int | None:
+    """The household that this one was merged into, if the agent may see it."""
+    with reading(service.engine) as session:
+        found = session.get(Household, household_id)
+        if found is None or found.merged_into is None:
+            return None
+        return household_in_scope(session, service.county, who.agent, found.merged_into).id
+
+
+def log_address(request: Request, home: Household) -> str | None:
+    """Where the drying log is printed, in a service that has that page; looked up once."""
+    state = request.app.state
+    if not hasattr(state, "has_log"):
+        paths = (str(context.path) for context in iter_route_contexts(request.app.routes))
+        state.has_log = any(path.startswith(f"{HOME}/households/{{") and path.endswith("/log") for path in paths)
+    return f"{HOME}/households/{home.id}/log" if state.has_log else None
+
+
+def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
+    newest = next((each for each in reversed(file.messages) if each.direction == "in"), None)
     return {
         "file": file,
-        "title": _title(file),
-        "open_escalations": sorted(
-            (each for each in file.escalations if each.state != "settled"), key=lambda e: (e.urgency, e.opened_at)
-        ),
-        "said": last_words(session, file.escalations),
-        "settled": [each for each in file.escalations if each.state == "settled"],
-        "reachable": [person for person in file.people if can_be_texted(person)],
         "days": _by_day(service, file),
-        "visits": _newest_visits(file),
-        "cells": cells(file.readings),
-        "shown": shown.numbers,
-        "draft": draft,
-        "draft_segments": segments(draft.text),
-        "problem": gettext(OBJECTIONS[draft.objection]) if draft.objection else None,
-        "long": draft.objection is Objection.LONG,
-        "alphabet": ALPHABET,
+        "newest_text": newest.id if newest else "",
         "failed": FAILED,
-        "today": service.clock.now().astimezone(service.county.zone(home.area)).date(),
         "understood": understood,
+        "answered": partial(_answered, file.messages),
+        "english": lambda message: in_english(message, service.catalogues),
         "delivery": _delivery,
         "agent_name": lambda key: file.agents[key].name if key in file.agents else gettext("someone"),
     }
+
+
+def _house(session: Session, service: Service, file: HouseholdFile) -> dict[str, Any]:
+    home = file.household
+    texts = recent_texts(session, [home.id]).get(home.id, [])
+    return {
+        "open_escalations": sorted(
+            (each for each in file.escalations if each.state != "settled"), key=lambda e: (e.urgency, e.opened_at)
+        ),
+        "said": {each.id: last_said(texts, each.words, each.message_id) for each in file.escalations},
+        "settled": [each for each in file.escalations if each.state == "settled"],
+        "at_risk": any(each.detail.get("risk") is True for each in file.escalations),
+        "visits": _newest_visits(file),
+        "cells": cells(file.readings),
+        "standing": [each for each in reversed(file.readings) if each.superseded_at is None][:MOST_TO_CORRECT],
+        "today": service.clock.now().astimezone(service.county.zone(home.area)).date(),
+        "forecast": _forecast,
+    }
+
+
+def _forms(service: Service, who: SignedIn, file: HouseholdFile, shown: Shown) -> dict[str, Any]:
+    draft, signature = shown.draft, signature_of(service.county, who.agent.name)
+    return {
+        "reachable": [person for person in file.people if can_be_texted(person)],
+        "shown": shown,
+        "draft": draft,
+        "draft_segments": segments(agents_text(draft.text, signature).body),
+        "signature": signature,
+        "problem": gettext(OBJECTIONS[draft.objection]) if draft.objection else None,
+        "long": draft.objection is Objection.LONG,
+        "alphabet": ALPHABET,
+        "phrases": phrases(service),
+        "in_language": partial(in_language, service),
+        "languages": service.county.languages,
+        "reasons": [str(each) for each in EscalationReason],
+    }
+
+
+def _answered(messages: tuple[Message, ...], message: Message) -> str:
+    """What a bare number stood for, in the words of the text that it answered."""
+    before = [m for m in messages if m.id < message.id and m.direction == "out" and m.contact_id == message.contact_id]
+    if message.direction != "in" or not before:
+        return ""
+    return option_chosen(message.body, before[-1].body) or ""
+
+
+def _forecast(verdict: Verdict | None) -> str:
+    """When the place is expected below the limit: a range, never a day."""
+    told = verdict.forecast if verdict else None
+    if not told:
+        return ""
+    if told.get("earliest") and told.get("latest"):
+        days = (times.short_day(dt.date.fromisoformat(told[name])) for name in ("earliest", "latest"))
+        return " \N{EN DASH} ".join(days)
+    return words.word(words.FORECASTS, told.get("kind"))
 
 
 def _title(file: HouseholdFile) -> str:

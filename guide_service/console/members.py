@@ -15,7 +15,7 @@ from guide_service.wiring import Service
 
 def end_membership(session: Session, service: Service, who: SignedIn, membership: Membership) -> None:
     """The phone hears nothing more of this household; 409 for the phone that began it, whose file this is."""
-    if not membership.by_code:
+    if not membership.by_code and not membership.added_by:
         raise HTTPException(409)
     _move_version(session, membership.household_id)
     membership.ended_at = service.clock.now()

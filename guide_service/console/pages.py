@@ -82,6 +82,22 @@ DONE = {
     "sent": N_("Your text is on its way."),
     "taken_over": N_("Taken over: the guide keeps silent, except for danger and stop."),
     "handed_back": N_("Handed back: the guide answers again."),
+    "lifted_some": N_("Lifted, but not all: somebody has taken one on, or it has become urgent."),
+    "noted": N_("Noted."),
+    "raised": N_("Raised: it stands on the waiting list."),
+    "corrected": N_("Corrected. The old reading is kept, and the household is told."),
+    "withdrawn": N_("Taken out. The old reading is kept, and the household is told."),
+    "readings_added": N_("Added: they count as confirmed, and the household is told what they mean."),
+    "stage_set": N_("The stage is set."),
+    "check_set": N_("The next check is set, its reminder moved with it, and the household is told."),
+    "check_none": N_("No check is set any more; the reminder is gone."),
+    "phone_added": N_("The phone is added."),
+    "phone_is_here": N_("That phone belongs to this household already."),
+    "phone_stopped": N_("Not added: that phone has said STOP. Only it can start again."),
+    "phone_wrong": N_("Not added: that is no number that can be texted."),
+    "merged": N_("Merged: everything of both stands here."),
+    "merge_differs": N_("Not merged: both have readings of one day and place that differ. Correct one of them first."),
+    "merge_unknown": N_("Not merged: there is no such household in your areas."),
     "lifted": N_("The mould report is lifted."),
     "flooded": N_("Declared: earlier readings of that area no longer count."),
     "confirmed": N_("Confirmed."),
@@ -111,12 +127,14 @@ def page(
         "county": service.county,
         "done": gettext(done) if done else None,
         "csrf": partial(_csrf_field, who),
-        "area_name": partial(_area_name, service),
+        "area_name": partial(area_name, service),
         "office_name": partial(_office_name, service),
         "at": partial(_at, service),
         "home": home_of(who.agent.role) if who else HOME,
         "local": partial(_local, service),
         "clock": partial(_clock, service),
+        "since_flood": partial(_since_flood, service),
+        "power": _power,
         "how_long": partial(_how_long, service.clock.now()),
     }
     context.setdefault("here", "")
@@ -136,7 +154,7 @@ def _csrf_field(who: SignedIn | None) -> Markup:
     return Markup('<input type="hidden" name="csrf" value="{}">').format(who.csrf if who else "")
 
 
-def _area_name(service: Service, area: str | None) -> str:
+def area_name(service: Service, area: str | None) -> str:
     found = next((each.name for each in service.county.areas if each.id == area), None)
     return found or area or gettext("area not known")
 
@@ -148,6 +166,24 @@ def _office_name(service: Service, office: str) -> str:
 def _at(service: Service, at: dt.datetime) -> str:
     """An instant that is of no household, in the county's time."""
     return times.local_time(at, service.county.zone(None))
+
+
+def _since_flood(service: Service, home: Household) -> str:
+    """Days since the flood; where the county names no day, since the household was first heard."""
+    today = service.clock.now().astimezone(service.county.zone(home.area)).date()
+    day, text = service.county.flood_day(home.area), N_("day %(days)s since the flood")
+    if day is None:
+        day, text = home.created_at.astimezone(service.county.zone(home.area)).date(), N_("day %(days)s with us")
+    if home.flooded_again_on and home.flooded_again_on > day:
+        day, text = home.flooded_again_on, N_("day %(days)s since it flooded again")
+    return gettext(text) % {"days": max((today - day).days, 0)}
+
+
+def _power(home: Household) -> str:
+    told = home.facts.get("power_on")
+    if told is None:
+        return {"yes": gettext("power off")}.get(str(home.facts.get("power_off")), "")
+    return gettext("power on") if told else gettext("power not checked")
 
 
 def _local(service: Service, at: dt.datetime | None, household: Household) -> str:

@@ -25,7 +25,7 @@ from guide_service.drying.terms import Mode, Place, Point
 from guide_service.records import Agent, Household, ReadingRow, RoundHouse
 from guide_service.records.loading import Known, load_of_both
 from guide_service.turn import MOST_TRIES, TurnNotTaken
-from guide_service.turning.keeping import Moved, keep_visit
+from guide_service.turning.keeping import Moved, keep_by_agent
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
 from guide_service.turning.rounds import LANGUAGE, Doubt, Entry, hear, plan_visit, points_of
 from guide_service.wiring import Service
@@ -168,7 +168,7 @@ def enter(
         try:
             with writing(service.engine) as session:
                 own_house(session, service, who, assigned_id)
-                keep_visit(session, service, known, effects, who.agent.id)
+                keep_by_agent(session, service, known, effects, who.agent.id)
                 note(session, service, who, "round_readings", known.who.household_id, readings=len(fresh),
                      taken_on=str(taken_on))  # fmt: skip
             return len(heard.items), heard.doubts

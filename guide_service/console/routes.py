@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 from typing import Annotated
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
-from guide_service.console import access, account_routes, actions, finding_routes, many_routes, round_routes
+from guide_service.console import (
+    access,
+    account_routes,
+    actions,
+    file_routes,
+    finding_routes,
+    many_routes,
+    round_routes,
+    visit_routes,
+    waiting_routes,
+)
 from guide_service.console.access import HOME, SIGN_IN, AgentDep, EvenWithoutFactorDep, FormDep, PostedDep, ServiceDep
 from guide_service.console.account import device_of
-from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
-from guide_service.console.household_page import Shown, household_page
+from guide_service.console.household_page import Shown, household_page, joined_to
+from guide_service.console.live_routes import install_live
 from guide_service.console.pages import STATIC, page
 from guide_service.console.roles import home_of
-from guide_service.console.scope import areas_of
 from guide_service.console.sign_in import Refusal, SignedIn, enter_code, sign_in, sign_out, waiting_for_code
-from guide_service.console.waiting import Filters, waiting_list
-from guide_service.database import reading, writing
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
@@ -33,7 +39,6 @@ REFUSALS = {
     Refusal.TOO_LATE: N_("That took too long. Please sign in again."),
 }
 REFUSED_AS = {Refusal.WRONG: 401, Refusal.WRONG_CODE: 401, Refusal.WAIT: 429, Refusal.TOO_LATE: 401}
-_Word = Annotated[str, Query(max_length=40, pattern="^[a-z_]*$")]
 
 
 def install_console(app: FastAPI) -> None:
@@ -41,10 +46,17 @@ def install_console(app: FastAPI) -> None:
     access.guard_pages(app)
     app.include_router(router)
     app.include_router(actions.router)
-    app.include_router(account_routes.router)
-    app.include_router(round_routes.router)
-    app.include_router(finding_routes.router)
-    app.include_router(many_routes.router)
+    for module in (
+        account_routes,
+        waiting_routes,
+        file_routes,
+        visit_routes,
+        round_routes,
+        finding_routes,
+        many_routes,
+    ):
+        app.include_router(module.router)
+    install_live(app)
     app.mount("/console/static", StaticFiles(directory=STATIC), name="console-static")
 
 
@@ -94,34 +106,6 @@ def sign_out_sent(service: ServiceDep, who: EvenWithoutFactorDep, _form: FormDep
     return response
 
 
-@router.get(HOME)
-def waiting(
-    request: Request,
-    service: ServiceDep,
-    who: AgentDep,
-    state: _Word = "",
-    reason: _Word = "",
-    area: _Word = "",
-    page_number: Annotated[int, Query(alias="page", ge=1, le=10_000)] = 1,
-) -> Response:
-    filters = Filters(state, reason, area, page_number)
-    with writing(service.engine) as session:
-        note(session, service, who, "list", None, state=state, reason=reason, area=area, page=page_number)
-    with reading(service.engine) as session:
-        found = waiting_list(session, service.county, who.agent, filters)
-    return page(
-        request,
-        service,
-        "waiting.html",
-        who,
-        here="waiting",
-        list=found,
-        filters=filters,
-        areas=areas_of(who.agent, service.county),
-        page_address=lambda number: _list_address(filters, number),
-    )
-
-
 @router.get("/console/households/{household}")
 def household(
     request: Request,
@@ -130,6 +114,9 @@ def household(
     household: str,
     before: Annotated[str, Query(max_length=19, pattern="^[0-9]*$")] = "",
 ) -> Response:
+    first = joined_to(service, who, access.row_id(household))
+    if first is not None:
+        return RedirectResponse(f"{HOME}/households/{first}", status_code=303)
     shown = Shown(before=int(before) if before else None)
     return household_page(request, service, who, access.row_id(household), shown)
 
@@ -147,8 +134,3 @@ def _code_page(request: Request, service: Service, who: SignedIn, refusal: Refus
     problem = gettext(REFUSALS[refusal]) if refusal else None
     status = REFUSED_AS[refusal] if refusal else 200
     return page(request, service, "sign_in_code.html", None, status, token=who.csrf, problem=problem)
-
-
-def _list_address(filters: Filters, number: int) -> str:
-    parts = {"state": filters.state, "reason": filters.reason, "area": filters.area, "page": str(number)}
-    return f"{HOME}?{urlencode({name: value for name, value in parts.items() if value})}"

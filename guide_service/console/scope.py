@@ -6,7 +6,7 @@ office of the county file, as ``County.office_of`` says: somebody must see it.
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, false, or_, true
+from sqlalchemy import ColumnElement, and_, false, or_
 from sqlmodel import col
 
 from guide_service.console.roles import AGENTS, Role
@@ -28,8 +28,11 @@ def in_scope(agent: Agent, county: County) -> ColumnElement[bool]:
     """The condition that every query on households carries; false for whoever is neither agent nor coordinator."""
     if agent.role not in AGENTS:
         return false()
-    if sees_everything(agent):
-        return true()
+    standing = col(Household.merged_into).is_(None)
+    return standing if sees_everything(agent) else and_(standing, _in_areas(agent, county))
+
+
+def _in_areas(agent: Agent, county: County) -> ColumnElement[bool]:
     area = col(Household.area)
     own = area.in_([each.id for each in areas_of(agent, county)])
     if agent.office != county.offices[0].id:

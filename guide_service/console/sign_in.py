@@ -168,6 +168,14 @@ def still_signed_in(service: Service, who: SignedIn) -> bool:
     return row is not None and agent is not None and counts(row) and may_enter(agent)
 
 
+def session_stands(service: Service, token_key: str) -> bool:
+    """Whether a session that was let in still counts."""
+    with reading(service.engine) as session:
+        row = session.get(AgentSession, token_key)
+        agent = session.get(Agent, row.agent_id) if row else None
+    return bool(row and agent and not row.revoked_at and row.expires_at > real_now() and may_enter(agent))
+
+
 def sign_out(service: Service, token_key: str) -> None:
     with writing(service.engine) as session:
         row = session.get(AgentSession, token_key)

@@ -1,24 +1,32 @@
-"""The list of what waits for a person: one query, in the order in which it should be answered."""
+"""The list of what waits for a person: households in the order in which they should be answered.
+
+All open escalations of a household stand together, at the place of the most urgent one. Among equals the one that has
+waited longest comes first; of two dangers the newer: what began an hour ago has been alarmed since.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
+from urllib.parse import urlencode
 
-from sqlalchemy import func
+from sqlalchemy import ColumnElement, case, func
 from sqlmodel import Session, col, select
-from sqlmodel.sql.expression import Select
 
+from guide_service.console.recent import Promise, Said, last_promise, last_said, recent_texts
 from guide_service.console.scope import in_scope
+from guide_service.console.trend import Trend, trends
 from guide_service.county import County
-from guide_service.records import Agent, Contact, Escalation, Household, Message
+from guide_service.dialogue.effects import EscalationReason, Urgency
+from guide_service.records import Agent, Contact, Escalation, Household, Membership, MouldReport
 
 PAGE = 60
-LOOK_BACK = 20
-"""Texts of one household among which its last words are looked for."""
+"""Households on a page."""
 OPEN = ("waiting", "claimed")
-SETTLED = "settled"
+SETTLED, MINE = "settled", "mine"
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,84 +36,169 @@ class Filters:
     state: str = ""
     reason: str = ""
     area: str = ""
+    urgency: str = ""
+    language: str = ""
     page: int = 1
 
     def chosen(self) -> bool:
-        return bool(self.state or self.reason or self.area)
+        return bool(self.state or self.reason or self.area or self.urgency or self.language)
+
+    def address(self, page: int) -> str:
+        """What follows ``?``."""
+        parts = {"state": self.state, "reason": self.reason, "area": self.area, "urgency": self.urgency,
+                 "language": self.language, "page": str(page) if page > 1 else ""}  # fmt: skip
+        return urlencode({name: value for name, value in parts.items() if value})
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class Need:
+    """One escalation of a group."""
+
     escalation: Escalation
-    household: Household
-    contact: Contact | None
+    said: Said
     claimed_by: Agent | None
-    words: str
-    """What the person said, in words: the last text that is more than a number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A household with everything for which it needs a person."""
+
+    household: Household
+    needs: tuple[Need, ...]
+    contact: Contact | None
+    membership: Membership | None
+    promise: Promise | None
+    trend: Trend | None
+    at_risk: bool
+    """Somebody in the house is at risk; never what of."""
+    mould: tuple[MouldReport, ...] = ()
+
+    @property
+    def urgency(self) -> int:
+        return min(need.escalation.urgency for need in self.needs)
+
+    @property
+    def routine_mould(self) -> bool:
+        """Nothing but mould reports that can wait and that nobody has claimed."""
+        return bool(self.mould) and all(
+            (e.reason, e.urgency, e.state) == (EscalationReason.MOULD, Urgency.ROUTINE, "waiting")
+            for e in (need.escalation for need in self.needs)
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class WaitingList:
-    rows: tuple[Row, ...]
+    groups: tuple[Group, ...]
+    routine: tuple[Group, ...]
+    """Households whose only need is a routine mould report, for the batch."""
     more: bool
     waiting: int
     """Escalations that nobody has claimed, whatever the filters."""
     longest: dt.datetime | None
     """Since when the first of them waits."""
+    newest: Escalation | None
+    """The newest of them: a page that has shown another one before says so."""
 
 
 def waiting_list(session: Session, county: County, agent: Agent, filters: Filters) -> WaitingList:
-    found = session.exec(_rows(county, agent, filters)).all()
+    found = session.exec(_households(county, agent, filters)).all()
+    keys = [key for key, *_ in found[:PAGE]]
+    groups = _groups(session, keys, _wanted(agent, filters))
+    batched = not filters.state or filters.state == "waiting"
+    routine = tuple(group for group in groups if batched and group.routine_mould)
     count, longest = _unclaimed(session, county, agent)
-    said = last_words(session, [escalation for escalation, *_ in found])
-    rows = tuple(Row(*each, words=said[each[0].id]) for each in found[:PAGE])
-    return WaitingList(rows, len(found) > PAGE, count, longest)
+    shown = tuple(group for group in groups if group not in routine)
+    return WaitingList(shown, routine, len(found) > PAGE, count, longest, _newest(session, county, agent))
 
 
-def _rows(county: County, agent: Agent, filters: Filters) -> Select[Escalation, Household, Contact, Agent]:
-    states = (filters.state,) if filters.state else OPEN
+def _wanted(agent: Agent, filters: Filters) -> list[ColumnElement[bool]]:
+    """What the filters ask of an escalation."""
+    states = {"": OPEN, MINE: ("claimed",)}.get(filters.state, (filters.state,))
+    wanted: list[ColumnElement[bool]] = [col(Escalation.state).in_(states)]
+    if filters.state == MINE:
+        wanted.append(col(Escalation.claimed_by) == agent.id)
+    if filters.reason:
+        wanted.append(col(Escalation.reason) == filters.reason)
+    if filters.urgency:
+        wanted.append(col(Escalation.urgency) == int(filters.urgency))
+    return wanted
+
+
+def _households(county: County, agent: Agent, filters: Filters) -> Any:
+    """Ids of the page, in their order."""
+    urgency, opened = func.min(Escalation.urgency), func.min(Escalation.opened_at)
+    danger = func.max(case((col(Escalation.urgency) == Urgency.DANGER, col(Escalation.opened_at))))
     query = (
-        select(Escalation, Household, Contact, Agent)
+        select(Escalation.household_id, urgency)
         .join(Household, col(Household.id) == col(Escalation.household_id))
-        .outerjoin(Contact, col(Contact.id) == col(Escalation.contact_id))
-        .outerjoin(Agent, col(Agent.id) == col(Escalation.claimed_by))
-        .where(in_scope(agent, county), col(Escalation.state).in_(states))
+        .where(in_scope(agent, county), *_wanted(agent, filters))
+        .group_by(col(Escalation.household_id))
         .limit(PAGE + 1)
         .offset((filters.page - 1) * PAGE)
     )
-    if filters.reason:
-        query = query.where(col(Escalation.reason) == filters.reason)
     if filters.area:
         query = query.where(col(Household.area) == filters.area)
+    if filters.language:
+        spoken = col(Contact.language) == filters.language
+        query = query.join(Contact, col(Contact.id) == col(Escalation.contact_id)).where(spoken)
     if filters.state == SETTLED:
-        return query.order_by(col(Escalation.settled_at).desc())
-    return query.order_by(col(Escalation.urgency), col(Escalation.opened_at), col(Escalation.id))
+        return query.order_by(func.max(Escalation.settled_at).desc())
+    return query.order_by(urgency, danger.desc(), opened, col(Escalation.household_id))
 
 
-def _is_wordy(text: str | None) -> bool:
-    """More than the number of an offered answer."""
-    return sum(character.isalpha() for character in text or "") > 2
+def _groups(session: Session, keys: Sequence[int], wanted: list[ColumnElement[bool]]) -> list[Group]:
+    if not keys:
+        return []
+    query = select(Escalation, Agent).outerjoin(Agent, col(Agent.id) == col(Escalation.claimed_by))
+    query = query.where(col(Escalation.household_id).in_(keys), *wanted)
+    of_home: dict[int, list[tuple[Escalation, Agent | None]]] = defaultdict(list)
+    for escalation, claimed_by in session.exec(query.order_by(col(Escalation.urgency), col(Escalation.opened_at))):
+        of_home[escalation.household_id].append((escalation, claimed_by))
+    homes = {home.id: home for home in session.exec(select(Household).where(col(Household.id).in_(keys)))}
+    texts, ways, moulds = recent_texts(session, keys), trends(session, keys), _open_mould(session, homes.values())
+    risky = households_at_risk(session, keys)
+    people = _people(session, [rows[0][0] for rows in of_home.values()])
+    return [
+        Group(
+            homes[key],
+            tuple(Need(e, last_said(texts.get(key, []), e.words, e.message_id), by) for e, by in of_home[key]),
+            *people.get(key, (None, None)),
+            last_promise(texts.get(key, [])),
+            ways.get(key),
+            key in risky,
+            tuple(moulds.get(key, ())),
+        )
+        for key in keys
+    ]
 
 
-def last_words(session: Session, escalations: Sequence[Escalation]) -> dict[int, str]:
-    """What the person said, by escalation: for those that end in "1", the newest text before it that says something."""
-    homes = {each.household_id for each in escalations if each.words and not _is_wordy(each.words)}
-    newest = (
-        select(Message.household_id, Message.id, Message.body)
-        .where(col(Message.household_id).in_(homes), Message.direction == "in")
-        .order_by(col(Message.id).desc())
-        .limit(LOOK_BACK * max(len(homes), 1))
+def households_at_risk(session: Session, keys: Sequence[int]) -> set[int]:
+    """Those that once told of somebody at risk (asked with mould): it holds whatever became of that report."""
+    query = select(Escalation.household_id, Escalation.detail).where(
+        col(Escalation.household_id).in_(keys), Escalation.reason == EscalationReason.MOULD.value
     )
-    texts = session.exec(newest).all() if homes else []
+    return {key for key, detail in session.exec(query) if detail.get("risk") is True}
+
+
+def _people(session: Session, escalations: Sequence[Escalation]) -> dict[int, tuple[Contact | None, Membership | None]]:
+    """Who wrote, by household: the phone of its most urgent escalation."""
+    ids = [each.contact_id for each in escalations if each.contact_id]
+    contacts = {each.id: each for each in session.exec(select(Contact).where(col(Contact.id).in_(ids)))}
+    query = select(Membership).where(col(Membership.contact_id).in_(ids))
+    joined = {(each.contact_id, each.household_id): each for each in session.exec(query)}
     return {
-        each.id: next((body or "" for home, key, body in texts if _fits(each, home, key, body)), each.words)
+        each.household_id: (contacts.get(each.contact_id or 0), joined.get((each.contact_id or 0, each.household_id)))
         for each in escalations
     }
 
 
-def _fits(escalation: Escalation, home: int | None, key: int, body: str | None) -> bool:
-    mine = home == escalation.household_id and key <= (escalation.message_id or key)
-    return mine and not _is_wordy(escalation.words) and bool(escalation.words) and _is_wordy(body)
+def _open_mould(session: Session, homes: Any) -> dict[int, list[MouldReport]]:
+    keys = [home.id for home in homes if home.mould_open]
+    query = select(MouldReport).where(col(MouldReport.household_id).in_(keys), col(MouldReport.lifted_at).is_(None))
+    found: dict[int, list[MouldReport]] = defaultdict(list)
+    for report in session.exec(query.order_by(col(MouldReport.id))) if keys else ():
+        found[report.household_id].append(report)
+    return found
 
 
 def _unclaimed(session: Session, county: County, agent: Agent) -> tuple[int, dt.datetime | None]:
@@ -117,3 +210,13 @@ def _unclaimed(session: Session, county: County, agent: Agent) -> tuple[int, dt.
     )
     count, longest = session.exec(query).one()
     return count, longest
+
+
+def _newest(session: Session, county: County, agent: Agent) -> Escalation | None:
+    query = (
+        select(Escalation)
+        .join(Household, col(Household.id) == col(Escalation.household_id))
+        .where(in_scope(agent, county), col(Escalation.state) == "waiting")
+        .order_by(col(Escalation.opened_at).desc(), col(Escalation.id).desc())
+    )
+    return session.exec(query.limit(1)).first()

@@ -39,8 +39,11 @@ STAGES = {
     "close": N_("closing"),
     "afterwards": N_("closed, looked after"),
 }
+STAGES_IN_ORDER = tuple(each for each in STAGES if each not in ("unknown", "measuring"))
+"""What an agent can set; ``measuring`` is an earlier word for ``measure``."""
 EVENTS = {"choice": N_("answer"), "unclear": N_("not clear"), "topic": N_("question"), "bays": N_("bays")}
-STATES = {"waiting": N_("waiting"), "claimed": N_("claimed"), "settled": N_("settled")}
+STATES = {"waiting": N_("waiting"), "claimed": N_("claimed"), "mine": N_("claimed by me"), "settled": N_("settled")}
+TRENDS = {"falling": N_("falling"), "rising": N_("rising"), "level": N_("about the same")}
 BANDS = {"wet": N_("wet"), "caution": N_("caution"), "dry": N_("reads dry"), "unread": N_("not read")}
 POINTS = {
     "plate": N_("bottom plate"),
@@ -140,7 +143,17 @@ OUTCOMES = {
     "not_reached": N_("Could not be reached"),
 }
 """What an agent can choose when settling."""
-LIFTED = {"mould_lifted": N_("Mould report lifted"), "taken_back": N_("Taken back by the household")}
+LIFTED = {
+    "mould_lifted": N_("Mould report lifted"),
+    "taken_back": N_("Taken back by the household"),
+    "merged": N_("Merged with another file"),
+}
+FORECASTS = {
+    "cannot_tell": N_("too early to tell"),
+    "too_wet": N_("too wet to tell"),
+    "air_cannot_dry": N_("not in this air"),
+    "dry_now": N_("now"),
+}
 
 
 def word(table: dict[str, str], value: str | None) -> str:

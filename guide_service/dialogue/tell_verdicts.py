@@ -52,6 +52,15 @@ def verdicts(sheet: Context) -> Sequence[Say]:
     return says if _picture_follows(sheet) else [*says, *_next_check(sheet)]
 
 
+def told_of(sheet: Context, readings: Sequence[Reading]) -> list[Say]:
+    """What stands of the places that an agent's entry touched, stored as it is told, with the next check."""
+    told = tuple(sheet.touched)
+    today = any(reading.place in told and reading.taken_on == sheet.facts.today for reading in readings)
+    says = [*_bands(sheet, told, today=today), *_note(sheet, told), *_findings(sheet, told), *_forecast(sheet, told)]
+    store_assessment(sheet, told)
+    return [*says, *_next_check(sheet)]
+
+
 def _picture_follows(sheet: Context) -> bool:
     """Whether the check ends with this text, so that the date comes at the end of the whole picture."""
     asked = GUARDS["setting_known"](sheet) and GUARDS["block_known"](sheet)
@@ -145,13 +154,14 @@ def _named(sheet: Context) -> list[Say]:
 def _values(readings: list[Reading]) -> Argument:
     """ "22 19 17" for a whole bay in order, otherwise each number with its point."""
     if tuple(r.point for r in readings) == BAY_POINTS and all(r.qualifier == Qualifier.EXACT for r in readings):
-        return Say("heard.three", {f"v{n}": _number(r) for n, r in enumerate(readings, 1)})
+        return Say("heard.three", {f"v{n}": number_said(r) for n, r in enumerate(readings, 1)})
     if len(readings) == 1 and readings[0].point in {Point.WOOD, Point.SURFACE}:
-        return _number(readings[0])
-    return tuple(Say("heard.at", {"point": Say(f"point.{r.point}"), "value": _number(r)}) for r in readings)
+        return number_said(readings[0])
+    return tuple(Say("heard.at", {"point": Say(f"point.{r.point}"), "value": number_said(r)}) for r in readings)
 
 
-def _number(reading: Reading) -> Argument:
+def number_said(reading: Reading) -> Argument:
+    """A number as it is said back, with its qualifier; a colour where there was none."""
     if reading.value is None:
         return Say(f"heard.{reading.colour or 'green'}") if reading.colour else Say("heard.over_unsaid")
     if reading.qualifier == Qualifier.ABOVE:

@@ -6,7 +6,7 @@ from guide_service.records.conversation import Conversation
 from guide_service.records.county_rows import DemoClock, PolicyRow
 from guide_service.records.escalation import Escalation
 from guide_service.records.handset import HandsetText
-from guide_service.records.household import Household, Membership, MouldReport, PlaceRow, WallRow
+from guide_service.records.household import Household, HouseholdNote, Membership, MouldReport, PlaceRow, WallRow
 from guide_service.records.job import Job, SendBucket, WorkerSeen
 from guide_service.records.message import Message, Tombstone
 from guide_service.records.notice import Notice, NoticeRecipient
@@ -24,6 +24,7 @@ __all__ = [
     "Escalation",
     "HandsetText",
     "Household",
+    "HouseholdNote",
     "Job",
     "Membership",
     "Message",

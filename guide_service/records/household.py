@@ -51,6 +51,8 @@ class Household(SQLModel, table=True):
     code_key_id: str | None = Field(default=None, max_length=16)
     code_told_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
     """A phone can join for some days after the code was last told."""
+    merged_into: int | None = Field(default=None, sa_type=BigInteger)
+    """The household that an agent joined this one to, when one house had been begun twice; lists leave it out."""
     version: int = 0
     """Grows with every turn: a turn that was decided on an older version is decided again."""
     created_at: dt.datetime = Field(sa_type=UtcDateTime)
@@ -77,6 +79,8 @@ class Membership(SQLModel, table=True):
     ended_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
     by_code: bool = False
     """It joined with the household code, later than the phone that began."""
+    added_by: int | None = Field(default=None, sa_type=BigInteger)
+    """The agent who added this phone."""
     proved_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
     """When it last showed, by the code or a fact of the file, that the household is its owner's."""
 
@@ -125,3 +129,15 @@ class MouldReport(SQLModel, table=True):
     reported_at: dt.datetime = Field(sa_type=UtcDateTime)
     lifted_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
     lifted_by: int | None = Field(default=None, sa_type=BigInteger)
+    lifted_why: str = ""
+
+
+class HouseholdNote(SQLModel, table=True):
+    """What agents write down for each other; no household hears it."""
+
+    __tablename__ = "household_note"
+    id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
+    household_id: int = Field(foreign_key="household.id", index=True, sa_type=BigInteger)
+    agent_id: int = Field(sa_type=BigInteger)
+    body: str = Field(max_length=1000)
+    at: dt.datetime = Field(sa_type=UtcDateTime)

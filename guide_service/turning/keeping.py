@@ -129,12 +129,15 @@ def keep_started(session: Session, service: Service, known: Known, plan: Plan) -
     _carry_out(connection, service, ids, known, plan, None, "", now)
 
 
-def keep_visit(session: Session, service: Service, known: Known, effects: tuple[Effect, ...], agent_id: int) -> None:
-    """Store what somebody with an account measured at the house; the conversation stays where it stands."""
+def keep_by_agent(session: Session, service: Service, known: Known, effects: tuple[Effect, ...], agent_id: int) -> None:
+    """Store what somebody with an account entered, as a turn's effects are; the conversation stays where it stands.
+
+    Its readings bear the account's id and no phone. Raises ``Moved``.
+    """
     now, connection = service.clock.now(), session.connection()
     ids = _claimed(connection, known, now)
     assert ids.household is not None
-    plan = Plan(None, language=known.who.language or "en")
+    plan = Plan(None, effects=effects, language=known.who.language or "en")
     writer = _writer(connection, service, ids, known, plan, None, "", now)
     writer.agent_id = agent_id
     storing.apply(writer, effects)

@@ -117,6 +117,10 @@ class Catalogues:
             return self._english(message_id, spoken, count)
         return _chosen(forms, language, count)
 
+    def forms(self, language: str, message_id: str) -> Forms:
+        """The text, or its plural forms, as it is said in that language: English where it has none."""
+        return self._tables.get(language, {}).get(message_id) or self._tables[SOURCE_LANGUAGE][message_id]
+
     def _english(self, message_id: str, spoken: bool, count: int | None) -> str:
         table = self._tables[SOURCE_LANGUAGE]
         voiced = table.get(spoken_context(message_id)) if spoken else None

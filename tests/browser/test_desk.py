@@ -39,7 +39,9 @@ def test_an_agent_signs_in_claims_answers_and_the_phone_gets_it(new_page: NewPag
     phone = new_page()
     phone.goto("/handset")
     phone.get_by_role("button", name="202 555 0161").click()
-    expect(phone.locator(".received .body").last).to_have_text("Ana here. I will call you at 3.", timeout=15_000)
+    expect(phone.locator(".received .body").last).to_have_text(
+        "Ana here. I will call you at 3.\n- June Castell", timeout=15_000
+    )
 
 
 def test_everything_works_without_a_script(new_page: NewPage, demo: str) -> None:
@@ -85,7 +87,7 @@ def test_the_count_while_typing_is_the_servers_count(new_page: NewPage) -> None:
     )
     for sample in samples:
         desk.get_by_label("Answer by text").fill(sample)
-        count = segments(sample).count
+        count = segments(f"{sample}\n- June Castell").count
         expect(desk.locator("#count")).to_contain_text("1 segment" if count == 1 else f"{count} segments")
 
 

@@ -47,6 +47,36 @@ def household_with_mould(page: Page) -> None:
     page.get_by_text("+1202555").wait_for()
 
 
+def household_with_every_tool_open(page: Page) -> None:
+    sign_in(page)
+    page.locator("li.need h2 a", has_text="Drying has stalled").first.click()
+    for tool in page.locator("details.tool summary").all():
+        tool.click()
+    page.locator("figure img").first.scroll_into_view_if_needed()
+
+
+def number_to_call(page: Page) -> None:
+    sign_in(page)
+    page.get_by_role("button", name="Call").first.click()
+    page.get_by_role("link", name="Call +1202555").wait_for()
+
+
+def readings_not_understood(page: Page) -> None:
+    sign_in(page)
+    page.locator("li.need h2 a", has_text="Drying has stalled").first.click()
+    page.get_by_text("Readings of a visit").click()
+    page.get_by_label("As a household would text them").fill("U1 245 19 17")
+    page.get_by_role("button", name="Add the readings").click()
+    page.get_by_role("alert").wait_for()
+
+
+def routine_mould(page: Page) -> None:
+    for body in ("hello", "i see mold"):
+        page.request.post("/handset/texts", data={"number": "+12025550172", "body": body})
+    sign_in(page)
+    page.get_by_role("heading", name="Routine mould reports").wait_for()
+
+
 def long_answer(page: Page) -> None:
     sign_in(page)
     page.locator("li.need h2 a").first.click()
@@ -73,6 +103,10 @@ PAGES = (
     settled_list,
     household,
     household_with_mould,
+    household_with_every_tool_open,
+    number_to_call,
+    readings_not_understood,
+    routine_mould,
     long_answer,
     not_found,
     practice_phone,

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from typing import Any
+from uuid import uuid4
 
 from sqlmodel import Session
 
 from guide_service.accounts import save_account
+from guide_service.carrier.form import InboundText
 from guide_service.console.roles import Role
 from guide_service.database import writing
 from guide_service.records import (
@@ -24,6 +26,7 @@ from guide_service.records import (
     Verdict,
     WallRow,
 )
+from guide_service.turn import take_turn
 from guide_service.wiring import Service
 
 PASSWORD = "a river of nine letters"
@@ -145,3 +148,9 @@ def one_household(service: Service, number: str = "+12025550123", area: str | No
         make_message(session, service, home, contact, direction="out", origin="reply", body="We will.", outcome=None)
         escalation = make_escalation(session, service, home, contact, message_id=message.id)
     return home.id, escalation.id
+
+
+def text_from(service: Service, number: str, body: str) -> None:
+    """A text of that phone, through a whole turn."""
+    settings = service.settings
+    take_turn(service, InboundText(f"SM{uuid4().hex}", settings.account_sid, number, settings.number, body))

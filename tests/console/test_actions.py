@@ -122,7 +122,7 @@ def test_an_answer_goes_out_takes_the_conversation_over_and_claims(service: Serv
     )
     assert where == f"/console/households/{home}?done=sent"
     (text,) = started(service)
-    assert (text.body, text.encoding, text.agent_id) == ("We'll call at 3 - ok?", "GSM-7", seat.agent.id)
+    assert (text.body, text.encoding, text.agent_id) == ("We'll call at 3 - ok?\n- Rivera", "GSM-7", seat.agent.id)
     assert one(service, Conversation).taken_over_by == seat.agent.id
     assert one(service, Household).version == 1
     (end,) = jobs(service, "take_over_end")

@@ -21,7 +21,8 @@
   }
 
   function counted(area, line, alphabet) {
-    const text = [...area.value.trim()].map((c) => alphabet.plain[c] ?? c).join("");
+    const signed = area.value.trim() && area.dataset.signature ? `${area.value.trim()}\n${area.dataset.signature}` : area.value.trim();
+    const text = [...signed].map((c) => alphabet.plain[c] ?? c).join("");
     if (!text) return "";
     const { wide, count } = segments(text, alphabet);
     const words = count === 1 ? line.dataset.one : line.dataset.many.replace("#", count);

@@ -1,0 +1,80 @@
+"""A text of ours in English, for an agent who does not read the language that it was sent in.
+
+What was sent is the catalogue's texts with their places filled. Each text is found again in the body by its pattern in
+that language, and its English text is filled with what stood in the places; words of the catalogue that stood there are
+put into English too. What does not fit the catalogue any more is shown as it was sent.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from guide_service.records import Message
+from guide_service.wording.catalogue import SOURCE_LANGUAGE, Catalogues
+from guide_service.wording.gsm import gsm_safe
+from guide_service.wording.template import pieces
+
+
+def in_english(message: Message, catalogues: Catalogues) -> str | None:
+    """None for what is English already, what a person wrote, and what has no catalogue text."""
+    if message.language == SOURCE_LANGUAGE or message.direction != "out" or not message.texts or not message.body:
+        return None
+    found, rest = [], message.body
+    for id_ in message.texts:
+        if id_ not in catalogues.messages:
+            continue
+        piece, rest = _first(rest, id_, message.language, catalogues)
+        found.append(piece)
+    found += [rest.strip()] if rest.strip() else []
+    return "\n".join(found) if found and "\n".join(found) != message.body else None
+
+
+def _first(body: str, id_: str, language: str, catalogues: Catalogues) -> tuple[str, str]:
+    """The English of the text with which ``body`` begins, and what follows it."""
+    for template in catalogues.forms(language, id_):
+        names, pattern = _pattern(template)
+        match = pattern.match(body)
+        if match:
+            values = {name: _word(match[f"n{n}"], language, catalogues) for n, name in enumerate(names)}
+            return _filled(catalogues.forms(SOURCE_LANGUAGE, id_)[-1], values), body[match.end() :].lstrip("\n")
+    line, _, rest = body.partition("\n")
+    return line, rest
+
+
+@lru_cache(maxsize=4096)
+def _pattern(template: str) -> tuple[tuple[str, ...], re.Pattern[str]]:
+    """Its places as groups; it ends where the next text begins, at the end of a line."""
+    names: list[str] = []
+    parts: list[str] = []
+    for words, name in pieces(template, True):
+        parts.append(re.escape(words))
+        if name is not None:
+            parts.append(f"(?P<n{len(names)}>[^\\n]{{0,300}}?)")
+            names.append(name)
+    return tuple(names), re.compile("".join(parts) + r"(?=\n|$)")
+
+
+def _filled(template: str, values: dict[str, str]) -> str:
+    return "".join(words + (values.get(name, "") if name else "") for words, name in pieces(template, False))
+
+
+def _word(value: str, language: str, catalogues: Catalogues) -> str:
+    """Words of the catalogue in English, a number with its point; anything else as it stood."""
+    if re.fullmatch(r"\d+,\d+", value):
+        return value.replace(",", ".")
+    return _english_words(id(catalogues), language, catalogues).get(value, value)
+
+
+_WORDS: dict[tuple[int, str], dict[str, str]] = {}
+
+
+def _english_words(key: int, language: str, catalogues: Catalogues) -> dict[str, str]:
+    """Texts without places, as they are sent in that language, with their English."""
+    known = _WORDS.get((key, language))
+    if known is None:
+        plain = [each for each in catalogues.messages if "%(" not in catalogues.messages[each].text]
+        known = _WORDS[key, language] = {
+            gsm_safe(catalogues.forms(language, each)[0]): catalogues.forms(SOURCE_LANGUAGE, each)[0] for each in plain
+        }
+    return known
