@@ -61,6 +61,8 @@ class EventName(StrEnum):
     """Wants to set up or change places. ``value``: ``add``, ``rename``, ``remove`` or None."""
     METER = "meter"
     """Has or needs a meter. ``value``: ``borrow``, ``have`` or None."""
+    BLOCK = "block"
+    """What the meter showed on its check block. ``value``: float."""
     AIR = "air"
     """``value``: ``AirHeard``."""
     STATUS = "status"

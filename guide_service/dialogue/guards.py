@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
@@ -147,4 +148,5 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "can_undo": lambda sheet: bool(sheet.facts.last_readings),
     **ORDER_GUARDS,
     **HOUSE_GUARDS,
+    **BLOCK_GUARDS,
 }

@@ -48,10 +48,10 @@ def proves(sheet: Context, said: str) -> bool:
     if house_number(sheet) is not None and numbers == {house_number(sheet)}:
         return True
     words = plain_words(said)
-    return len(words) <= LONGEST_ROOM and any(_stands_in(room, words) for room in rooms(sheet))
+    return len(words) <= LONGEST_ROOM and any(stands_in(room, words) for room in rooms(sheet))
 
 
-def _stands_in(phrase: tuple[str, ...], words: tuple[str, ...]) -> bool:
+def stands_in(phrase: tuple[str, ...], words: tuple[str, ...]) -> bool:
     return bool(phrase) and any(words[at : at + len(phrase)] == phrase for at in range(len(words)))
 
 

@@ -76,7 +76,7 @@ def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: 
         sheet.asked = walk.put_question()
     if not sheet.says and not walk.state.final and any(event.name not in UNANSWERED for event in events):
         walk.say(NOTHING_ELSE)
-    for passing in ("told_now", "next_check_told", "state", "ended", *PASSING):
+    for passing in ("told_now", "next_check_told", "state", "ended", "block_now", *PASSING):
         sheet.slots.pop(passing, None)
     return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
 

@@ -28,6 +28,8 @@ VALUES: dict[str, tuple[str, str]] = {
     "bleach_cups": ("3/4", "1"),
     "bleach_gallons": ("5", "5"),
     "bleach_spoons": ("1/2", "1"),
+    "block_printed": ("24.5", "12"),
+    "block_shown": ("24.5", "12"),
     "board_feet": ("4", "4"),
     "callback": ("202-555-0123", "202-555-0123"),
     "caution": ("10", "2"),

@@ -28,7 +28,8 @@ BATHROOM, S1 = PlaceNamed(None, "bathroom"), PlaceNamed("S1", "S1")
 PLAIN = frozenset(EventName) - {
     EventName.DANGER, EventName.LANGUAGE, EventName.TOPIC, EventName.READINGS, EventName.CORRECTION, EventName.MOULD,
     EventName.PLACES, EventName.METER, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS,
-    EventName.NAME, EventName.DATE, EventName.UNCLEAR, EventName.AIR, EventName.JOIN, EventName.REMIND_AT,
+    EventName.NAME, EventName.DATE, EventName.UNCLEAR, EventName.AIR, EventName.JOIN,
+    EventName.REMIND_AT, EventName.BLOCK,
 }  # fmt: skip
 """Events without a value that matters."""
 
@@ -82,7 +83,8 @@ def everything() -> list[Event]:
         (EventName.PLACES, ["add", "rename", "remove", None]),
         (EventName.METER, ["borrow", "have", None]),
         (EventName.COUNT, [0, 2, 61]),
-        (EventName.NUMBER, [14.5]),
+        (EventName.NUMBER, [14.5, 17.0, 3.0]),
+        (EventName.BLOCK, [15.5, 17.0, 3.0]),
         (EventName.BAYS, [(1, 2), (99,), ()]),
         (EventName.NAME, ["pantry", PlaceNamed("K1", "K1"), "7"]),
         (EventName.DATE, [TODAY - dt.timedelta(days=3), TODAY + dt.timedelta(days=2), TODAY + dt.timedelta(days=60)]),

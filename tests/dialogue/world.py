@@ -330,6 +330,14 @@ def households() -> dict[str, Household]:
         "after_hours": Household(home, replace(closed, escalations={"person": "claimed"})),
         "contractor": Household(home, contractor),
         "pinless": Household(home, replace(wet, household={"meter": {"have": True, "kind": "pinless"}})),
+        "lent_meter": Household(home, replace(wet, household={"meter": {"have": True, "kind": "pins", "whose": "A4"}})),
+        "lent_meter in check.block": Household(
+            Standing("check.block", {"greeted": True}),
+            replace(dry, household={"meter": {"have": True, "kind": "pins", "whose": "the county's A4"}}),
+        ),
+        "printed_meter in check.block_printed": Household(
+            Standing("check.block_printed", {"greeted": True, "block_shown": 15.5}), dry
+        ),
         "floors": Household(home, round_of(floors, 5, K1=(18, 13, 12), S1=(17,), R1=(9,))),
         "stalled": Household(home, stalled),
         "masonry": Household(home, masonry),

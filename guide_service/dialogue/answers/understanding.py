@@ -20,7 +20,7 @@ from guide_service.dialogue.answers.questions import YES, answer, read_name, yes
 from guide_service.dialogue.answers.readings import lexemes_of, read_readings
 from guide_service.dialogue.answers.said_of_places import Outcome
 from guide_service.dialogue.answers.spelling import BREAK
-from guide_service.dialogue.events import Event, EventName, Expect, Listening, Unclear, WhyUnclear
+from guide_service.dialogue.events import Event, EventName, Expect, Listening, ReadingsHeard, Unclear, WhyUnclear
 
 _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
@@ -120,6 +120,8 @@ def _together(
     lexicon: Lexicon,
 ) -> list[Event]:
     events = [*readings, *said]
+    if any(event.name is EventName.BLOCK for event in said):
+        events = [event for event in events if not _is_of_the_block(event)]
     if any(event.name in _QUESTIONS for event in said):
         events = [event for event in events if not _is_claim(event)]
     if answered is not None and events and _is_unoffered(answered, listening):
@@ -136,6 +138,14 @@ def _together(
         new = read_new_places(heard, lexemes_of(heard, listening, lexicon))
         events = [Event(EventName.READINGS, new, heard.text.strip())] if new is not None else []
     return events
+
+
+def _is_of_the_block(event: Event) -> bool:
+    """What else was heard in "the block says 12.4": its number is no reading of a place."""
+    heard = event.value
+    if isinstance(heard, ReadingsHeard):
+        return not any(item.place for item in heard.items)
+    return event.name in (EventName.UNCLEAR, EventName.STATUS)
 
 
 def _is_claim(event: Event) -> bool:
