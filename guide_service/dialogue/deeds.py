@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 from guide_service.dialogue import (
     check_block,
+    confirming,
     deeds_check,
     deeds_house,
     deeds_mould,
@@ -188,4 +189,5 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     **deeds_mould.DEEDS,
     **deeds_house.DEEDS,
     **check_block.DEEDS,
+    **confirming.DEEDS,
 }

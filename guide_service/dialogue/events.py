@@ -61,6 +61,8 @@ class EventName(StrEnum):
     """Wants to set up or change places. ``value``: ``add``, ``rename``, ``remove`` or None."""
     METER = "meter"
     """Has or needs a meter. ``value``: ``borrow``, ``have`` or None."""
+    CONFIRM = "confirm"
+    """Wants to look at what a helper sent."""
     BLOCK = "block"
     """What the meter showed on its check block. ``value``: float."""
     AIR = "air"
@@ -102,6 +104,8 @@ class EventName(StrEnum):
     # from the clock and from agents
     CHECK_DUE = "check_due"
     NUDGE_DUE = "nudge_due"
+    CONFIRM_DUE = "confirm_due"
+    """A helper's readings wait for somebody of the household."""
     SILENT = "silent"
     LOOK_BACK = "look_back"
     """Some weeks after a wall was closed."""

@@ -55,6 +55,12 @@ def stands_in(phrase: tuple[str, ...], words: tuple[str, ...]) -> bool:
     return bool(phrase) and any(words[at : at + len(phrase)] == phrase for at in range(len(words)))
 
 
+def may_confirm(sheet: Context) -> bool:
+    """Somebody who lives there or owns it, while readings of a helper wait to be confirmed."""
+    resident = sheet.slots.get("role", sheet.facts.role) in RESIDENTS
+    return resident and any(not reading.confirmed for reading in sheet.readings())
+
+
 def proof_tries(sheet: Context) -> int:
     tries = sheet.slots.get("proof_tries")
     return tries if isinstance(tries, int) else 0
@@ -80,6 +86,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "file_locked": _locked,
     "proof_for_file": lambda sheet: sheet.slots.get("proof_for") == "file",
     "proof_for_deletion": lambda sheet: sheet.slots.get("proof_for") == "deletion",
+    "may_confirm": may_confirm,
     "may_have_code": lambda sheet: sheet.facts.role in RESIDENTS,
     "code_joins": lambda sheet: sheet.facts.house.heard == CodeHeard.JOINS and "joined_now" not in sheet.slots,
     "code_of_mine": lambda sheet: sheet.facts.house.heard == CodeHeard.HERE,

@@ -35,7 +35,14 @@ NOT_COUNTED = frozenset({EventName.NOT_UNDERSTOOD, EventName.UNCLEAR, EventName.
 """Events that do not show that we understand each other again."""
 PLEASANTRIES = frozenset({EventName.GREETING, EventName.THANKS, EventName.HELP})
 UNANSWERED = frozenset(
-    {EventName.AUTOMATIC, EventName.CHECK_DUE, EventName.NUDGE_DUE, EventName.SILENT, EventName.LOOK_BACK}
+    {
+        EventName.AUTOMATIC,
+        EventName.CHECK_DUE,
+        EventName.NUDGE_DUE,
+        EventName.SILENT,
+        EventName.LOOK_BACK,
+        EventName.CONFIRM_DUE,
+    }
 )
 """Events after which saying nothing is an answer; after any other something is said."""
 NOTHING_ELSE = "home.noted"

@@ -94,6 +94,11 @@ VALUES: dict[str, tuple[str, str]] = {
     "time": ("12:30 PM", "9 AM"),
     "total": ("120", "3"),
     "unclear": (_OWN, "145"),
+    "unconfirmed": (
+        "K10 22.5 22.5 22.5, K11 19.5 19.5 19.5, K12 22.5 22.5 22.5, K13 17.5 17.5 17.5, K14 19.5 19.5 19.5, "
+        "and K15 22.5 22.5 22.5",
+        "K1 22 19 17 and K2 12 11 11",
+    ),
     "urgency": ("as soon as you can", "today"),
     "v1": ("over 60", "22"),
     "v2": ("over 60", "19"),

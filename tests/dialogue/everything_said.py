@@ -75,7 +75,7 @@ def everything() -> list[Event]:
     """Events that need no question to be open."""
     values: list[tuple[EventName, list[object]]] = [
         (EventName.DANGER, [*Danger]),
-        (EventName.LANGUAGE, ["es", None]),
+        (EventName.LANGUAGE, ["es", "en", None]),
         (EventName.TOPIC, topics()[::12]),
         (EventName.READINGS, [*readings()]),
         (EventName.CORRECTION, list(readings())[:4]),

@@ -30,7 +30,7 @@ _BY_CHOICE = frozenset({"choice", "first_choice", "start", "written_in", "langua
 
 ORDER: tuple[EventName, ...] = (
     EventName.DANGER, EventName.STOP, EventName.START, EventName.AUTOMATIC, EventName.LANGUAGE, EventName.UNDO,
-    EventName.CORRECTION, EventName.READINGS, EventName.BLOCK, EventName.AIR, EventName.UNCLEAR,
+    EventName.CORRECTION, EventName.READINGS, EventName.BLOCK, EventName.AIR, EventName.UNCLEAR, EventName.CONFIRM,
     EventName.MOULD, EventName.NEW_WATER, EventName.CLOSED, EventName.CHOICE, EventName.COUNT, EventName.NUMBER,
     EventName.BAYS, EventName.DATE,
     EventName.NAME, EventName.JOIN, EventName.DELETION, EventName.FILE, EventName.REVOKE, EventName.CODE,
@@ -93,6 +93,13 @@ def language_named(heard: Heard, lexicon: Lexicon) -> str | None:
         if match.meaning.kind == "written_in" and match.meaning.value != lexicon.language and _leads(heard, match):
             return match.meaning.value
     return None
+
+
+def names_own_language(heard: Heard, lexicon: Lexicon) -> bool:
+    """The language that we write in already, and nothing else."""
+    return any(
+        heard.is_whole(match) for match in _meant(heard, ("language",)) if match.meaning.value == lexicon.language
+    )
 
 
 def _leads(heard: Heard, match: Match) -> bool:

@@ -26,7 +26,7 @@ _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.B
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
                            EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
                            EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS, EventName.MOULD,
-                           EventName.NEW_WATER, EventName.CLOSED})  # fmt: skip
+                           EventName.NEW_WATER, EventName.CLOSED, EventName.CONFIRM})  # fmt: skip
 _ALONE_BEATS_A_NAME = frozenset({EventName.METER, EventName.CHECK, EventName.STATUS, EventName.PLACES})
 """Commands of one word; in more words they may be a name ("the county's meter")."""
 _PART_OF_AN_ANSWER = frozenset(
@@ -62,6 +62,8 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
         language = _written_in(heard, events, lexicon, lexicons)
     if language is None and listening.first_contact:
         language = say.language_of_danger(heard, lexicon)
+    if not events and language is None and say.names_own_language(heard, lexicon):
+        events = [Event(EventName.LANGUAGE, lexicon.language, text.strip())]
     if language is not None:
         events = _in_language(text, language, events, listening, lexicons)
     return say.in_order(events) or (Event(EventName.NOT_UNDERSTOOD, None, text.strip()),)
