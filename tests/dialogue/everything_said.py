@@ -110,7 +110,7 @@ _LEADING_ON = frozenset({
     EventName.PLACES, EventName.METER, EventName.MOULD, EventName.CLOSED, EventName.READINGS, EventName.CORRECTION,
     EventName.UNCLEAR, EventName.NAME, EventName.COUNT, EventName.BAYS, EventName.DATE, EventName.CHECK_DUE,
     EventName.NUDGE_DUE, EventName.LOOK_BACK, EventName.JOIN, EventName.FILE, EventName.DELETION, EventName.REVOKE,
-    EventName.HOUSE, EventName.KEEP,
+    EventName.HOUSE, EventName.KEEP, EventName.CONFIRM_DUE,
 })  # fmt: skip
 
 
