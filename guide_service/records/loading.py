@@ -191,6 +191,7 @@ _WHO_COLUMNS = (
     _conversation.c.slots,
     _conversation.c.asked,
     _conversation.c.flow_digest,
+    _conversation.c.updated_at.label("talked_at"),
     _conversation.c.taken_over_by,
     _NUDGED.label("nudged"),
     select(func.count())

@@ -62,7 +62,8 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
         language = _written_in(heard, events, lexicon, lexicons)
     if language is None and listening.first_contact:
         language = say.language_of_danger(heard, lexicon)
-    if not events and language is None and say.names_own_language(heard, lexicon):
+    named_at_most = all(event.name is EventName.NAME for event in events)
+    if named_at_most and language is None and say.names_own_language(heard, lexicon):
         events = [Event(EventName.LANGUAGE, lexicon.language, text.strip())]
     if language is not None:
         events = _in_language(text, language, events, listening, lexicons)
