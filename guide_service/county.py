@@ -66,6 +66,20 @@ class MeterPlace(_Part):
     area: str | None = None
 
 
+class LentMeter(_Part):
+    """A meter that the county lends, by the number on it, with what it must show on its own check block [% MC]."""
+
+    number: str = Field(min_length=1, max_length=20)
+    block_value: float = Field(ge=5.0, le=40.0)
+
+
+class BlockCheck(_Part):
+    """How far a meter may be off its check block and still be believed."""
+
+    tolerance_mc: float = Field(default=1.0, gt=0.0, le=3.0)
+    source: str = "common practice: one point of the scale"
+
+
 class Limits(_Part):
     dry_below_mc: float = 15.0
     wet_above_mc: float = 20.0
@@ -176,6 +190,8 @@ class County(_Part):
     """The day of the flood, where an area names none of its own: agents read how many days ago it was."""
     agent_signature: str = Field(default="", max_length=40, pattern=r"^(%\(name\)s|[^%])*$")
     """Ends every text that an agent writes; ``%(name)s`` is the agent's name. Empty: texts bear no name."""
+    lent_meters: tuple[LentMeter, ...] = ()
+    block_check: BlockCheck = BlockCheck()
     on_call: tuple[str, ...] = ()
     """Numbers of the agents on call: alarmed when a danger waits."""
     air_normals: tuple[AirNormal, ...] = ()

@@ -95,7 +95,11 @@ def _answered_before(connection: Connection, service: Service, sid: str) -> Answ
 
 
 def clock_turn(
-    service: Service, household_id: int, event: EventName, settle: Callable[[Session], None] | None = None
+    service: Service,
+    household_id: int,
+    event: EventName,
+    settle: Callable[[Session], None] | None = None,
+    load: Callable[[Connection, int], Known | None] = load_by_household,
 ) -> None:
     """Something fell due for a household: decided by the same machine, said through the outbox.
 
@@ -103,7 +107,7 @@ def clock_turn(
     """
     for _ in range(MOST_TRIES):
         with reading(service.engine) as session:
-            known = load_by_household(session.connection(), household_id)
+            known = load(session.connection(), household_id)
         plan = plan_started(service, known, Event(event)) if known else None
         try:
             with writing(service.engine) as session:

@@ -118,5 +118,7 @@ def _county_facts(county: County) -> CountyFacts:
         withheld=frozenset(spoken_at_all(LOCALES_DIR)) - set(county.languages),
         help_lines={line.id: line.number for line in county.help_lines},
         guidance=county.guidance.figures(),
+        lent_meters={meter.number: meter.block_value for meter in county.lent_meters},
+        block_tolerance_mc=county.block_check.tolerance_mc,
         meter_places=tuple(MeterPlaceFact(p.area, p.name, p.address, p.hours) for p in county.meter_places),
     )

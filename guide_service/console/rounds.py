@@ -156,7 +156,7 @@ def enter(
             _, known = own_house(session, service, who, assigned_id)
             own = _own_readings(session, who, known.who.household_id, taken_on)
         facts = facts_of(service, known, service.clock.now())
-        places = listening_of(facts, standing_of(known, service.flows.initial)).places
+        places = listening_of(facts, standing_of(known, service.flows.initial, service.clock.now())).places
         listening = Listening(LANGUAGE, Asked(), places, facts.today)
         heard = hear(entries, listening, service.lexicons)
         fresh = [item for item in heard.items if not _is_there(item, own)]

@@ -21,6 +21,7 @@ REASONS = {
     "language": N_("Needs another language"),
     "identity": N_("Could not show whose house it is"),
     "deletion": N_("Asks to be deleted"),
+    "readings_disputed": N_("Says that a helper's readings are wrong"),
 }
 URGENCIES = {1: N_("danger"), 2: N_("urgent"), 3: N_("soon"), 4: N_("routine")}
 STAGES = {

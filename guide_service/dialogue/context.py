@@ -35,6 +35,8 @@ class Context:
     places: list[Place] = field(default_factory=list)
     new_readings: list[NewReading] = field(default_factory=list)
     withdrawn: set[str] = field(default_factory=set)
+    confirmed: set[str] = field(default_factory=set)
+    """Readings of a helper that this turn confirms."""
     checks: dict[dt.date, CheckFacts] = field(default_factory=dict)
     touched: list[str] = field(default_factory=list)
     """Labels that this turn's readings are about, in the order sent."""
@@ -77,7 +79,8 @@ class Context:
         replaced = self.withdrawn | {new.replaces for new in self.new_readings if new.replaces}
         everything = [r for r in self.facts.readings if r.id not in replaced]
         everything += [new.reading for new in self.new_readings if new.reading.id not in replaced]
-        return [self._of_visit(reading) for reading in everything]
+        sure = [replace(r, confirmed=True) if r.id in self.confirmed else r for r in everything]
+        return [self._of_visit(reading) for reading in sure]
 
     def _of_visit(self, reading: Reading) -> Reading:
         visit = self.checks.get(reading.taken_on)

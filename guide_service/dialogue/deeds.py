@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import asdict
 
-from guide_service.dialogue import deeds_check, deeds_house, deeds_mould, deeds_order, deeds_places, deeds_round
+from guide_service.dialogue import (
+    check_block,
+    confirming,
+    deeds_check,
+    deeds_house,
+    deeds_mould,
+    deeds_order,
+    deeds_places,
+    deeds_round,
+)
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import (
     CancelChecks,
@@ -166,7 +175,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "meter_need": lambda sheet: _meter(sheet, have=False),
     "meter_pins": lambda sheet: _meter(sheet, kind="pins"),
     "meter_pinless": lambda sheet: _meter(sheet, kind="pinless"),
-    "meter_whose": lambda sheet: _meter(sheet, whose=deeds_places.words_of(sheet.event)),
+    "meter_whose": lambda sheet: _meter(sheet, whose=deeds_places.words_of(sheet.event), block=None),
     "want_meter": _want_meter,
     "house_kind": lambda sheet: _merge_household(sheet, house_kind=str(sheet.event.value)),
     "escalate_house_kind": _escalate_house_kind,
@@ -179,4 +188,6 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     **deeds_order.DEEDS,
     **deeds_mould.DEEDS,
     **deeds_house.DEEDS,
+    **check_block.DEEDS,
+    **confirming.DEEDS,
 }

@@ -129,10 +129,20 @@ def queue_from_event(sheet: Context) -> None:
     if not isinstance(item, Unclear):
         return
     if item.why == WhyUnclear.NOT_A_READING and item.suggestion is not None and item.place is None and sheet.places:
-        lonely = ReadingHeard(None, None, item.suggestion, raw=item.raw)
-        _take(sheet, resolve(ReadingsHeard((lonely,)), sheet))
+        _ask_lonely(sheet, item)
     else:
         _take(sheet, resolve(ReadingsHeard((), (item,)), sheet))
+
+
+def _ask_lonely(sheet: Context, item: Unclear) -> None:
+    """A number in a sentence ("my house number is 16") is read back with the only place that it can be of, or asked."""
+    lonely = ReadingHeard(None, None, item.suggestion, raw=item.raw)
+    resolved = resolve(ReadingsHeard((lonely,)), sheet)
+    for new in resolved.readings:
+        place = PlaceNamed(new.reading.place, new.reading.place)
+        queue_unclear(sheet.slots, replace(item, place=place, point=new.reading.point))
+    resolved.readings = []
+    _take(sheet, resolved)
 
 
 def _forget_unclear(sheet: Context) -> None:

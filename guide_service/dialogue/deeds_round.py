@@ -40,20 +40,29 @@ def skip_place(sheet: Context) -> None:
         skipped.extend(f"{label}:{point}" for point in points)
 
 
-def _visit(sheet: Context, *, mode: Mode | None = None, self_check: SelfCheck | None = None) -> None:
+def note_visit(
+    sheet: Context, *, mode: Mode | None = None, self_check: SelfCheck | None = None, block_value: float | None = None
+) -> None:
     """Note what was asked about the meter today; what was answered before it was known is told again if it changes."""
     today = sheet.facts.today
     before = _answers_now(sheet)
     visit = sheet.visit(today)
     sheet.checks[today] = CheckFacts(mode or visit.mode, self_check or visit.self_check)
-    sheet.add(SetCheck(today, mode=str(mode) if mode else None, self_check=str(self_check) if self_check else None))
-    _mark_asked(sheet, "setting_asked" if mode else "block_asked")
+    sheet.add(
+        SetCheck(
+            today,
+            mode=str(mode) if mode else None,
+            self_check=str(self_check) if self_check else None,
+            block_value=block_value,
+        )
+    )
+    mark_asked(sheet, "setting_asked" if mode else "block_asked")
     sheet.forget_assessment()
     if _answers_now(sheet) != before:
         sheet.touched = list(dict.fromkeys(r.place for r in sheet.readings() if r.taken_on == today))
 
 
-def _mark_asked(sheet: Context, question: str) -> None:
+def mark_asked(sheet: Context, question: str) -> None:
     sheet.slots[question] = sheet.facts.today.isoformat()
 
 
@@ -87,13 +96,13 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "begin_round_once": begin_round_once,
     "end_round": end_round,
     "skip_place": skip_place,
-    "mode_wood_pins": lambda sheet: _visit(sheet, mode=Mode.WOOD_PINS),
-    "mode_pinless": lambda sheet: _visit(sheet, mode=Mode.PINLESS),
-    "mode_other": lambda sheet: _visit(sheet, mode=Mode.OTHER_SCALE),
-    "block_passed": lambda sheet: _visit(sheet, self_check=SelfCheck.PASSED),
-    "block_failed": lambda sheet: _visit(sheet, self_check=SelfCheck.FAILED),
-    "block_none": lambda sheet: _mark_asked(sheet, "block_asked"),
-    "setting_unsure": lambda sheet: _mark_asked(sheet, "setting_asked"),
+    "mode_wood_pins": lambda sheet: note_visit(sheet, mode=Mode.WOOD_PINS),
+    "mode_pinless": lambda sheet: note_visit(sheet, mode=Mode.PINLESS),
+    "mode_other": lambda sheet: note_visit(sheet, mode=Mode.OTHER_SCALE),
+    "block_passed": lambda sheet: note_visit(sheet, self_check=SelfCheck.PASSED),
+    "block_failed": lambda sheet: note_visit(sheet, self_check=SelfCheck.FAILED),
+    "block_none": lambda sheet: mark_asked(sheet, "block_asked"),
+    "setting_unsure": lambda sheet: mark_asked(sheet, "setting_asked"),
     "washed_lately": washed_lately,
     "move_check": move_check,
 }

@@ -30,6 +30,8 @@ class EscalationReason(StrEnum):
     IDENTITY = "identity"
     """Somebody could not show that the household is his or hers."""
     DELETION = "deletion"
+    READINGS_DISPUTED = "readings_disputed"
+    """Somebody of the household says that a helper's readings are not right."""
 
 
 class Urgency:
@@ -123,6 +125,13 @@ class WithdrawReadings:
 
 
 @dataclass(frozen=True, slots=True)
+class ConfirmReadings:
+    """Somebody of the household says that a helper's readings are right."""
+
+    ids: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class StoreAssessment:
     """Verdicts of the places that were answered about, walls said to be ready, and the household's summary."""
 
@@ -193,6 +202,7 @@ Effect = (
     | SetCheck
     | RecordReadings
     | WithdrawReadings
+    | ConfirmReadings
     | StoreAssessment
     | ScheduleCheck
     | CancelChecks

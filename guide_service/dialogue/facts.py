@@ -37,6 +37,9 @@ class CountyFacts:
     """Id to number."""
     meter_places: tuple[MeterPlaceFact, ...] = ()
     guidance: Guidance = field(default_factory=Guidance)
+    lent_meters: Mapping[str, float] = field(default_factory=dict)
+    """Number of a meter that the county lends, to what it must show on its check block [% MC]."""
+    block_tolerance_mc: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
@@ -69,6 +70,8 @@ def _unclear_is(sheet: Context, *whys: WhyUnclear) -> bool:
 def _unclear_value(sheet: Context) -> bool:
     first = first_unclear(sheet.slots)
     ask = {WhyUnclear.NO_DECIMAL, WhyUnclear.JUMP, WhyUnclear.LETTERS_IN_NUMBER}
+    if first is not None and first.get("why") == WhyUnclear.NOT_A_READING and first.get("place"):
+        ask = {WhyUnclear.NOT_A_READING}
     return first is not None and first.get("why") in {str(w) for w in ask} and first.get("suggestion") is not None
 
 
@@ -110,6 +113,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "has_reference": lambda sheet: any(place.kind == PlaceKind.REFERENCE for place in sheet.places),
     "one_language": lambda sheet: len(sheet.facts.county.languages) < 2,
     "language_known": lambda sheet: sheet.slots.get("language_known") is True,
+    "speaks_it_already": lambda sheet: sheet.event.value == sheet.facts.language,
     "speaks_it": lambda sheet: sheet.event.value in sheet.facts.county.languages,
     "wants_language_list": lambda sheet: sheet.event.value is None and len(sheet.facts.county.languages) > 1,
     "house_kind_known": lambda sheet: "house_kind" in sheet.facts.household,
@@ -147,4 +151,5 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "can_undo": lambda sheet: bool(sheet.facts.last_readings),
     **ORDER_GUARDS,
     **HOUSE_GUARDS,
+    **BLOCK_GUARDS,
 }

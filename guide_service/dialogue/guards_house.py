@@ -48,11 +48,17 @@ def proves(sheet: Context, said: str) -> bool:
     if house_number(sheet) is not None and numbers == {house_number(sheet)}:
         return True
     words = plain_words(said)
-    return len(words) <= LONGEST_ROOM and any(_stands_in(room, words) for room in rooms(sheet))
+    return len(words) <= LONGEST_ROOM and any(stands_in(room, words) for room in rooms(sheet))
 
 
-def _stands_in(phrase: tuple[str, ...], words: tuple[str, ...]) -> bool:
+def stands_in(phrase: tuple[str, ...], words: tuple[str, ...]) -> bool:
     return bool(phrase) and any(words[at : at + len(phrase)] == phrase for at in range(len(words)))
+
+
+def may_confirm(sheet: Context) -> bool:
+    """Somebody who lives there or owns it, while readings of a helper wait to be confirmed."""
+    resident = sheet.slots.get("role", sheet.facts.role) in RESIDENTS
+    return resident and any(not reading.confirmed for reading in sheet.readings())
 
 
 def proof_tries(sheet: Context) -> int:
@@ -80,6 +86,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "file_locked": _locked,
     "proof_for_file": lambda sheet: sheet.slots.get("proof_for") == "file",
     "proof_for_deletion": lambda sheet: sheet.slots.get("proof_for") == "deletion",
+    "may_confirm": may_confirm,
     "may_have_code": lambda sheet: sheet.facts.role in RESIDENTS,
     "code_joins": lambda sheet: sheet.facts.house.heard == CodeHeard.JOINS and "joined_now" not in sheet.slots,
     "code_of_mine": lambda sheet: sheet.facts.house.heard == CodeHeard.HERE,

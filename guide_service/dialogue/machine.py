@@ -35,7 +35,14 @@ NOT_COUNTED = frozenset({EventName.NOT_UNDERSTOOD, EventName.UNCLEAR, EventName.
 """Events that do not show that we understand each other again."""
 PLEASANTRIES = frozenset({EventName.GREETING, EventName.THANKS, EventName.HELP})
 UNANSWERED = frozenset(
-    {EventName.AUTOMATIC, EventName.CHECK_DUE, EventName.NUDGE_DUE, EventName.SILENT, EventName.LOOK_BACK}
+    {
+        EventName.AUTOMATIC,
+        EventName.CHECK_DUE,
+        EventName.NUDGE_DUE,
+        EventName.SILENT,
+        EventName.LOOK_BACK,
+        EventName.CONFIRM_DUE,
+    }
 )
 """Events after which saying nothing is an answer; after any other something is said."""
 NOTHING_ELSE = "home.noted"
@@ -76,7 +83,7 @@ def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: 
         sheet.asked = walk.put_question()
     if not sheet.says and not walk.state.final and any(event.name not in UNANSWERED for event in events):
         walk.say(NOTHING_ELSE)
-    for passing in ("told_now", "next_check_told", "state", "ended", *PASSING):
+    for passing in ("told_now", "next_check_told", "state", "ended", "block_now", *PASSING):
         sheet.slots.pop(passing, None)
     return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
 

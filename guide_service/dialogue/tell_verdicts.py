@@ -132,7 +132,7 @@ def _heard(sheet: Context) -> list[Say]:
         by_place.setdefault(new.reading.place, []).append(new.reading)
     if not by_place:
         return []
-    items = tuple(Say("heard.place", {"place": label, "values": _values(rows)}) for label, rows in by_place.items())
+    items = tuple(Say("heard.place", {"place": label, "values": values_of(rows)}) for label, rows in by_place.items())
     says = [Say("correction.done")] if any(new.replaces for new in sheet.new_readings) else []
     says.append(Say("heard.list", {"list": items}))
     says += _named(sheet)
@@ -151,7 +151,7 @@ def _named(sheet: Context) -> list[Say]:
     return [Say("heard.named", {"list": items})] if items and sheet.new_readings else []
 
 
-def _values(readings: list[Reading]) -> Argument:
+def values_of(readings: list[Reading]) -> Argument:
     """ "22 19 17" for a whole bay in order, otherwise each number with its point."""
     if tuple(r.point for r in readings) == BAY_POINTS and all(r.qualifier == Qualifier.EXACT for r in readings):
         return Say("heard.three", {f"v{n}": number_said(r) for n, r in enumerate(readings, 1)})

@@ -92,6 +92,11 @@ def _air_advice(sheet: Context) -> Sequence[Say]:
     return [*says, _say(sheet, "air.cannot_dry")] if advice.cannot_dry else says
 
 
+def _verdicts_again(sheet: Context) -> Sequence[Say]:
+    """Only where what was answered today is another answer now."""
+    return verdicts(sheet) if sheet.touched else []
+
+
 def _file(sheet: Context) -> Sequence[Say]:
     return [Say(says.id, says.args, own_text=True) for says in [_say(sheet, "file.told")]]
 
@@ -107,6 +112,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "when_person": _when_person,
     "unclear_reason": _unclear_reason,
     "verdicts": verdicts,
+    "verdicts_again": _verdicts_again,
     "picture": picture,
     "status": status,
     "why": why,

@@ -8,6 +8,8 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
+from guide_service.dialogue.check_block import VALUES as BLOCK_VALUES
+from guide_service.dialogue.confirming import VALUES as CONFIRMING_VALUES
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.guards_order import day_of
 from guide_service.dialogue.pending import first_unclear, first_unknown
@@ -169,4 +171,6 @@ VALUES: dict[str, Callable[[Context], Argument]] = {
     "look_weeks": _look_weeks,
     "first_check": _first_check,
     **HOUSE_VALUES,
+    **BLOCK_VALUES,
+    **CONFIRMING_VALUES,
 }

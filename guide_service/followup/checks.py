@@ -16,6 +16,7 @@ from guide_service.dialogue.effects import EscalationReason, Urgency
 from guide_service.dialogue.events import EventName
 from guide_service.followup.escalations import raise_escalation
 from guide_service.followup.quiet_hours import reminder_time
+from guide_service.followup.second_contact import tell_others
 from guide_service.followup.work import Work
 from guide_service.outbox import zone_of
 from guide_service.records import Household
@@ -46,6 +47,25 @@ def nudge_due(work: Work) -> None:
 
 
 def silent(work: Work) -> None:
+    """The last nudge was not answered: another phone of the household hears of it, then the agents' list does."""
+    if "second" in work.job.payload or not _others_told(work):
+        _lost_from_sight(work)
+
+
+def _others_told(work: Work) -> bool:
+    service, household_id = work.service, work.number("household")
+    with writing(service.engine) as session:
+        work.hold(session)
+        told = tell_others(session, service, household_id)
+        if told:
+            zone, home = zone_of(session, service, household_id), session.get(Household, household_id)
+            day = service.clock.now().astimezone(zone).date() + dt.timedelta(days=SILENT_DAYS_AFTER_LAST_NUDGE)
+            run_at = reminder_time(day, zone, service.county.hours, home.facts if home else None)
+            work.again(session, run_at, second=told)
+        return told > 0
+
+
+def _lost_from_sight(work: Work) -> None:
     def settled(session: Session) -> None:
         work.hold(session)
         work.settle(session)

@@ -5,7 +5,16 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
-from guide_service.followup import alarms, checks, look_back, retention, send_text, silent_replies, take_overs
+from guide_service.followup import (
+    alarms,
+    checks,
+    confirming,
+    look_back,
+    retention,
+    send_text,
+    silent_replies,
+    take_overs,
+)
 from guide_service.followup.escalations import ALARM
 from guide_service.followup.work import Work
 from guide_service.notices import handing_over
@@ -23,6 +32,7 @@ HANDLERS: dict[str, Handler] = {
     checks.NUDGE: checks.nudge_due,
     checks.SILENT: checks.silent,
     look_back.KIND: look_back.look_back,
+    confirming.KIND: confirming.confirm_due,
     ALARM: alarms.alarm,
     "take_over_end": take_overs.take_over_end,
     silent_replies.KIND: silent_replies.sweep_replies,

@@ -191,6 +191,7 @@ _WHO_COLUMNS = (
     _conversation.c.slots,
     _conversation.c.asked,
     _conversation.c.flow_digest,
+    _conversation.c.updated_at.label("talked_at"),
     _conversation.c.taken_over_by,
     _NUDGED.label("nudged"),
     select(func.count())
@@ -227,6 +228,12 @@ _MAY_BE_WRITTEN_TO = (
 _BY_HOUSEHOLD = Prepared(
     {dialect: who.where(*_MAY_BE_WRITTEN_TO).order_by(_LAST_FIRST) for dialect, who in _WHO_OF.items()}
 )
+_RESIDENT_OF = (
+    *_MAY_BE_WRITTEN_TO,
+    _contact.c.consented_at.is_not(None),
+    _membership.c.role.in_([literal_column(f"'{role}'") for role in ("owner", "renter", "landlord")]),
+)
+_RESIDENT = Prepared({dialect: who.where(*_RESIDENT_OF).order_by(_LAST_FIRST) for dialect, who in _WHO_OF.items()})
 _OF_BOTH = Prepared(
     {
         dialect: select(*_WHO_COLUMNS, *_lists(dialect))
@@ -263,6 +270,12 @@ def load_by_phone(connection: Connection, phone_key: str) -> Known | None:
 def load_by_household(connection: Connection, household_id: int) -> Known | None:
     """Through the phone of the household that was heard last and may be written to; None when there is none."""
     who = _BY_HOUSEHOLD.first(connection, {"household_id": household_id})
+    return _known(who) if who is not None else None
+
+
+def load_resident(connection: Connection, household_id: int) -> Known | None:
+    """Through the phone of somebody of the house, not of a helper, that was heard last and agreed to be written to."""
+    who = _RESIDENT.first(connection, {"household_id": household_id})
     return _known(who) if who is not None else None
 
 

@@ -63,7 +63,7 @@ def plan_text(service: Service, inbound: InboundText, origin: Origin, meant: Mea
     known = meant.known
     facts = facts_of(service, known, service.clock.now())
     facts = replace(facts, house=replace(facts.house, heard=meant.code, all=meant.houses))
-    standing = standing_of(known, service.flows.initial)
+    standing = standing_of(known, service.flows.initial, service.clock.now())
     if origin.kind != SenderKind.PHONE:
         return Plan(None, silence=Silence.NO_RETURN_ADDRESS, language=facts.language)
     events = _events(service, inbound, meant.body, facts, standing)
@@ -85,7 +85,7 @@ def plan_text(service: Service, inbound: InboundText, origin: Origin, meant: Mea
 def plan_started(service: Service, known: Known, event: Event) -> Plan:
     """For something that fell due: nothing is said to somebody who opted out or whom an agent talks to."""
     facts = facts_of(service, known, service.clock.now())
-    plan = _advanced(service, standing_of(known, service.flows.initial), (event,), facts)
+    plan = _advanced(service, standing_of(known, service.flows.initial, service.clock.now()), (event,), facts)
     if facts.opted_out or known.who.taken_over_by is not None or not facts.consented:
         return replace(plan, standing=None, texts=())
     return plan

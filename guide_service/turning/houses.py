@@ -75,7 +75,7 @@ def _of_code(
 ) -> tuple[CodeHeard, Known | None] | None:
     """What the code of the text is, and the phone with its house; None where the text is not about a code."""
     facts = facts_of(service, known, service.clock.now())
-    listening = listening_of(facts, standing_of(known, service.flows.initial))
+    listening = listening_of(facts, standing_of(known, service.flows.initial, service.clock.now()))
     event = next((e for e in understand(body, listening, service.lexicons) if e.name == EventName.JOIN), None)
     if event is None:
         return None

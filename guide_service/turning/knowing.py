@@ -35,6 +35,10 @@ _QUALIFIER = {str(member): member for member in Qualifier}
 _MATERIAL = {str(member): member for member in Material}
 _MODE = {str(member): member for member in Mode}
 _SELF_CHECK = {str(member): member for member in SelfCheck}
+STALE_AFTER = dt.timedelta(days=14)
+"""An answer that comes later than this is a new text. Our choice: the age at which readings count no more."""
+PROVED_IN, CHECKING, AWAITS_READINGS, AT_REST = "file.", "check.", "check.due", "home.rest"
+_WAITED = frozenset({"unclear", "unknown", "push", "pushed", "skipped", "round", "block_shown"})
 JUMP_WITHIN_DAYS = 8
 """A value may have changed by anything after longer than this: it is no jump then. Our rule."""
 
@@ -101,13 +105,24 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
     )
 
 
-def standing_of(known: Known | None, initial: str) -> Standing:
+def standing_of(known: Known | None, initial: str, now: dt.datetime) -> Standing:
+    """Where the conversation stands. What was asked weeks ago is asked afresh: it swallows no new text."""
     if known is None or known.who.contact_id is None or known.joining:
         greeted = known is not None and known.who.consented_at is not None
         return Standing(initial, {"greeted": True, "language_known": True} if greeted else {})
     if known.who.state is None:
         return Standing(initial)
-    return Standing(known.who.state, known.who.slots or {}, asked_from(known.who.asked or {}))
+    stands = Standing(known.who.state, known.who.slots or {}, asked_from(known.who.asked or {}))
+    long_ago = known.who.talked_at is not None and now - known.who.talked_at > STALE_AFTER
+    return _asked_afresh(stands) if long_ago and not stands.state.startswith(PROVED_IN) else stands
+
+
+def _asked_afresh(stands: Standing) -> Standing:
+    """The place is kept, the question is not open any more; numbers that waited to be explained are not asked about."""
+    if not stands.state.startswith(CHECKING) or stands.state == AWAITS_READINGS:
+        return Standing(stands.state, stands.slots)
+    kept = {name: value for name, value in stands.slots.items() if name not in _WAITED}
+    return Standing(AT_REST, kept)
 
 
 def asked_from(stored: Mapping[str, Any]) -> Asked:

@@ -7,10 +7,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import fields
 from typing import Any
 
+from guide_service import jobs
 from guide_service.dialogue import effects as fx
 from guide_service.drying.assessment import Assessment, PlaceVerdict, Reason
 from guide_service.drying.terms import Band, Reading
-from guide_service.records import Check, ReadingRow, ReadyAnswer, Verdict
+from guide_service.records import Audit, Check, ReadingRow, ReadyAnswer, Verdict
 from guide_service.records.base import new_id
 from guide_service.records.prepared import Insert, change
 from guide_service.turning.writer import Writer, table_of
@@ -19,6 +20,8 @@ _READINGS = Insert(table_of(ReadingRow), without=("agent_id", "superseded_at"))
 _READINGS_OF_AGENTS = Insert(table_of(ReadingRow), without=("superseded_at",))
 _OWN_MODES = frozenset({"pinless", "other_scale", "colour"})
 _VERDICTS = Insert(table_of(Verdict))
+ASK_AFTER = dt.timedelta(minutes=15)
+"""After a helper's last text, so that a round is asked about once. Our choice."""
 
 
 def _set_check(writer: Writer, effect: fx.SetCheck) -> None:
@@ -35,6 +38,8 @@ def _record_readings(writer: Writer, effect: fx.RecordReadings) -> None:
         writer.new_readings[new.reading.id] = new_id()
     insert = _READINGS if writer.agent_id is None else _READINGS_OF_AGENTS
     insert.run(writer.connection, *[_reading_row(writer, new) for new in effect.readings])
+    if any(not new.reading.confirmed for new in effect.readings):
+        _ask_the_house(writer)
     _supersede(writer, *(row for row in map(_stored_one_replaced, effect.readings) if row is not None))
 
 
@@ -73,6 +78,20 @@ def _reading_row(writer: Writer, new: fx.NewReading) -> dict[str, Any]:
         "confirmed": reading.confirmed,
         "replaces": _stored_one_replaced(new),
     }
+
+
+def _confirm(writer: Writer, effect: fx.ConfirmReadings) -> None:
+    for row in effect.ids:
+        change(writer.connection, table_of(ReadingRow), writer.reading_id(row), {"confirmed": True})
+    detail = {"contact": str(writer.contact_id), "readings": str(len(effect.ids))}
+    writer.session.add(Audit(at=writer.now, household_id=writer.household_id, action="confirm_readings", detail=detail))
+
+
+def _ask_the_house(writer: Writer) -> None:
+    """A helper's round is put before somebody of the house when it has come in: one text for all of it."""
+    key, payload = f"confirm:{writer.household_id}", {"household": writer.household_id}
+    at = writer.now + ASK_AFTER
+    jobs.enqueue(writer.connection, "confirm_due", key=key, payload=payload, run_at=at, now=writer.now)
 
 
 def _withdraw(writer: Writer, effect: fx.WithdrawReadings) -> None:
@@ -170,5 +189,6 @@ APPLY: Mapping[type, Callable[[Writer, Any], None]] = {
     fx.SetCheck: _set_check,
     fx.RecordReadings: _record_readings,
     fx.WithdrawReadings: _withdraw,
+    fx.ConfirmReadings: _confirm,
     fx.StoreAssessment: _store_assessment,
 }

@@ -28,6 +28,8 @@ VALUES: dict[str, tuple[str, str]] = {
     "bleach_cups": ("3/4", "1"),
     "bleach_gallons": ("5", "5"),
     "bleach_spoons": ("1/2", "1"),
+    "block_printed": ("24.5", "12"),
+    "block_shown": ("24.5", "12"),
     "board_feet": ("4", "4"),
     "callback": ("202-555-0123", "202-555-0123"),
     "caution": ("10", "2"),
@@ -94,6 +96,11 @@ VALUES: dict[str, tuple[str, str]] = {
     "time": ("12:30 PM", "9 AM"),
     "total": ("120", "3"),
     "unclear": (_OWN, "145"),
+    "unconfirmed": (
+        "K10 22.5 22.5 22.5, K11 19.5 19.5 19.5, K12 22.5 22.5 22.5, K13 17.5 17.5 17.5, K14 19.5 19.5 19.5, "
+        "and K15 22.5 22.5 22.5",
+        "K1 22 19 17 and K2 12 11 11",
+    ),
     "urgency": ("as soon as you can", "today"),
     "v1": ("over 60", "22"),
     "v2": ("over 60", "19"),

@@ -8,6 +8,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from guide_service.records import (
+    Check,
     ConsentEvent,
     Contact,
     Conversation,
@@ -182,8 +183,23 @@ def _members(session: Session, contact: Contact, words: Sequence[str]) -> str | 
     return _differs(len(session.exec(mine).all()), int(words[0]))
 
 
+def _block(session: Session, contact: Contact, words: Sequence[str]) -> str | None:
+    """``block 12.4 passed``: of the latest visit; ``block none not_done`` without a number."""
+    visit = session.exec(select(Check).order_by(col(Check.taken_on).desc())).first()
+    shown = "none" if visit is None or visit.block_value is None else f"{visit.block_value:g}"
+    return _differs([shown, visit and visit.self_check], list(words))
+
+
+def _meter(session: Session, contact: Contact, words: Sequence[str]) -> str | None:
+    """``meter A4``: whose it was, as it stands with the latest visit."""
+    visit = session.exec(select(Check).order_by(col(Check.taken_on).desc())).first()
+    return _differs(visit and visit.meter, " ".join(words))
+
+
 KEPT: dict[str, Checked] = {
     "language ": lambda _session, contact, words: _differs(contact.language, words[0]),
+    "block ": _block,
+    "meter ": _meter,
     "escalation ": _escalation,
     "no escalation": _no_escalation,
     "next check": _next_check,

@@ -28,7 +28,8 @@ BATHROOM, S1 = PlaceNamed(None, "bathroom"), PlaceNamed("S1", "S1")
 PLAIN = frozenset(EventName) - {
     EventName.DANGER, EventName.LANGUAGE, EventName.TOPIC, EventName.READINGS, EventName.CORRECTION, EventName.MOULD,
     EventName.PLACES, EventName.METER, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS,
-    EventName.NAME, EventName.DATE, EventName.UNCLEAR, EventName.AIR, EventName.JOIN, EventName.REMIND_AT,
+    EventName.NAME, EventName.DATE, EventName.UNCLEAR, EventName.AIR, EventName.JOIN,
+    EventName.REMIND_AT, EventName.BLOCK,
 }  # fmt: skip
 """Events without a value that matters."""
 
@@ -74,7 +75,7 @@ def everything() -> list[Event]:
     """Events that need no question to be open."""
     values: list[tuple[EventName, list[object]]] = [
         (EventName.DANGER, [*Danger]),
-        (EventName.LANGUAGE, ["es", None]),
+        (EventName.LANGUAGE, ["es", "en", None]),
         (EventName.TOPIC, topics()[::12]),
         (EventName.READINGS, [*readings()]),
         (EventName.CORRECTION, list(readings())[:4]),
@@ -82,7 +83,8 @@ def everything() -> list[Event]:
         (EventName.PLACES, ["add", "rename", "remove", None]),
         (EventName.METER, ["borrow", "have", None]),
         (EventName.COUNT, [0, 2, 61]),
-        (EventName.NUMBER, [14.5]),
+        (EventName.NUMBER, [14.5, 17.0, 3.0]),
+        (EventName.BLOCK, [15.5, 17.0, 3.0]),
         (EventName.BAYS, [(1, 2), (99,), ()]),
         (EventName.NAME, ["pantry", PlaceNamed("K1", "K1"), "7"]),
         (EventName.DATE, [TODAY - dt.timedelta(days=3), TODAY + dt.timedelta(days=2), TODAY + dt.timedelta(days=60)]),
@@ -108,7 +110,7 @@ _LEADING_ON = frozenset({
     EventName.PLACES, EventName.METER, EventName.MOULD, EventName.CLOSED, EventName.READINGS, EventName.CORRECTION,
     EventName.UNCLEAR, EventName.NAME, EventName.COUNT, EventName.BAYS, EventName.DATE, EventName.CHECK_DUE,
     EventName.NUDGE_DUE, EventName.LOOK_BACK, EventName.JOIN, EventName.FILE, EventName.DELETION, EventName.REVOKE,
-    EventName.HOUSE, EventName.KEEP,
+    EventName.HOUSE, EventName.KEEP, EventName.CONFIRM_DUE,
 })  # fmt: skip
 
 

@@ -33,8 +33,8 @@ from tests.dialogue.world import Household, households, larkwater
 MOST_KINDS = 4
 """Kinds of household (by the answers of the guards that matter there) in which one state is explored."""
 ALL_CLEAR = {"ready.wall": "list", "status.ready": "list"}
-SILENT_EVENTS = frozenset({EventName.AUTOMATIC, EventName.SILENT})
-"""An answering machine, and the clock after the last nudge."""
+SILENT_EVENTS = frozenset({EventName.AUTOMATIC, EventName.SILENT, EventName.CONFIRM_DUE})
+"""An answering machine, the clock after the last nudge, and when there is nothing to confirm."""
 FINAL = "stopped"
 FALLBACKS = ("(check.rephrase)",)
 """States with a last way on that nothing takes: nothing leads there while nothing is unclear."""

@@ -14,6 +14,7 @@ from guide_service.dialogue import effects as fx
 from guide_service.dialogue.events import Event
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.flow import FlowSet
+from guide_service.dialogue.house_facts import HouseFacts
 from guide_service.dialogue.machine import Decision, Standing, advance
 from guide_service.dialogue.stages import Stage
 from guide_service.drying.terms import (
@@ -170,6 +171,9 @@ _CHANGES: dict[type, Callable[[Facts, Any], Facts]] = {
     fx.SetCheck: _set_check,
     fx.RecordReadings: _record,
     fx.WithdrawReadings: _withdraw,
+    fx.ConfirmReadings: lambda facts, effect: replace(
+        facts, readings=tuple(replace(r, confirmed=r.confirmed or r.id in effect.ids) for r in facts.readings)
+    ),
     fx.ScheduleCheck: lambda facts, effect: replace(facts, next_check_on=effect.on),
     fx.CancelChecks: lambda facts, _effect: replace(facts, next_check_on=None),
     fx.Escalate: lambda facts, e: replace(facts, escalations={str(e.reason): "waiting", **facts.escalations}),
@@ -330,6 +334,22 @@ def households() -> dict[str, Household]:
         "after_hours": Household(home, replace(closed, escalations={"person": "claimed"})),
         "contractor": Household(home, contractor),
         "pinless": Household(home, replace(wet, household={"meter": {"have": True, "kind": "pinless"}})),
+        "helper_sent": Household(home, replace(contractor, role="owner")),
+        "helper_sent_silent": Household(
+            home, replace(contractor, role="owner", house=HouseFacts(must_prove=True, code="482919"))
+        ),
+        "helper_sent in confirming.ask": Household(
+            Standing("confirming.ask", {"greeted": True, "confirm_shown": ["1", "2", "3"]}),
+            replace(contractor, role="owner"),
+        ),
+        "lent_meter": Household(home, replace(wet, household={"meter": {"have": True, "kind": "pins", "whose": "A4"}})),
+        "lent_meter in check.block": Household(
+            Standing("check.block", {"greeted": True}),
+            replace(dry, household={"meter": {"have": True, "kind": "pins", "whose": "the county's A4"}}),
+        ),
+        "printed_meter in check.block_printed": Household(
+            Standing("check.block_printed", {"greeted": True, "block_shown": 15.5}), dry
+        ),
         "floors": Household(home, round_of(floors, 5, K1=(18, 13, 12), S1=(17,), R1=(9,))),
         "stalled": Household(home, stalled),
         "masonry": Household(home, masonry),

@@ -34,6 +34,7 @@ SPANISH = {str(entry.context): as_forms(entry.string) for entry in CATALOGUE if 
 COMMANDS = {
     "BACK": "ATRÁS",
     "CODE": "CÓDIGO",
+    "CONFIRM": "CONFIRMAR",
     "DONE": "LISTO",
     "HELLO": "HOLA",
     "JOIN": "UNIRME",

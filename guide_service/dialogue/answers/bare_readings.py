@@ -23,7 +23,7 @@ _BETWEEN = frozenset({"figure", "comma", "break", "slash", "link", "and", "perce
 
 def bare_readings(heard: Heard, listening: Listening, lexicon: Lexicon) -> ReadingsHeard | None:
     """The numbers as readings without a place, or ``None`` when the text is anything else."""
-    if listening.asked.expect is not Expect.CHOICE or not listening.places:
+    if listening.asked.expect not in (Expect.CHOICE, Expect.NUMBER) or not listening.places:
         return None
     free = replace(listening, asked=Asked())
     lexemes = lexemes_of(heard, free, lexicon)

@@ -6,6 +6,7 @@ another phrase, only taken back by their own look-alikes ("no gas smell", "the w
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
@@ -18,18 +19,20 @@ from guide_service.dialogue.events import Danger, Event, EventName
 MOST_TOPICS = 2
 """Questions answered in one reply: more would not fit a text message."""
 
+_DECIMAL = re.compile(r"\d+(?:[.,]\d+)?")
 LONGEST_CODE = 24
 MOST_CODE_WORDS = 3
 
 _URGENT = frozenset({"danger", "stop"})
-_WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT})
+_WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT, EventName.BLOCK})
 _DENIABLE = frozenset({"mould", "new_water", "closed", "check", "done", "meter"})
 _BY_CHOICE = frozenset({"choice", "first_choice", "start", "written_in", "language", "first_automatic"})
 
 ORDER: tuple[EventName, ...] = (
     EventName.DANGER, EventName.STOP, EventName.START, EventName.AUTOMATIC, EventName.LANGUAGE, EventName.UNDO,
-    EventName.CORRECTION, EventName.READINGS, EventName.AIR, EventName.UNCLEAR, EventName.MOULD, EventName.NEW_WATER,
-    EventName.CLOSED, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS, EventName.DATE,
+    EventName.CORRECTION, EventName.READINGS, EventName.BLOCK, EventName.AIR, EventName.UNCLEAR, EventName.CONFIRM,
+    EventName.MOULD, EventName.NEW_WATER, EventName.CLOSED, EventName.CHOICE, EventName.COUNT, EventName.NUMBER,
+    EventName.BAYS, EventName.DATE,
     EventName.NAME, EventName.JOIN, EventName.DELETION, EventName.FILE, EventName.REVOKE, EventName.CODE,
     EventName.KEEP, EventName.REMIND_AT, EventName.HOUSE, EventName.PERSON, EventName.WRONG_NUMBER, EventName.DONE,
     EventName.SKIP, EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.METER, EventName.PLACES,
@@ -92,6 +95,13 @@ def language_named(heard: Heard, lexicon: Lexicon) -> str | None:
     return None
 
 
+def names_own_language(heard: Heard, lexicon: Lexicon) -> bool:
+    """The language that we write in already, and nothing else."""
+    return any(
+        heard.is_whole(match) for match in _meant(heard, ("language",)) if match.meaning.value == lexicon.language
+    )
+
+
 def _leads(heard: Heard, match: Match) -> bool:
     return match.start == 0 or (bool(heard.core) and match.start == heard.core[0])
 
@@ -151,6 +161,8 @@ def _events(heard: Heard, matches: Iterable[Match]) -> list[Event]:
         if kind == "join":
             code = _code_after(heard, match) or (None if heard.is_whole(match) else "")
             found[kind, value] = Event(EventName.JOIN, code, heard.text.strip())
+        if kind == "block":
+            found[kind, value] = Event(EventName.BLOCK, _one_number_after(heard, match), heard.text.strip())
         if kind == "remind_at":
             found[kind, value] = Event(EventName.REMIND_AT, read_time(_after(heard, match)) or "", heard.text.strip())
     return [event for event in found.values() if event.name not in _WITH_A_VALUE or event.value != ""]
@@ -158,6 +170,12 @@ def _events(heard: Heard, matches: Iterable[Match]) -> list[Event]:
 
 def _after(heard: Heard, match: Match) -> str:
     return heard.raw(heard.at[match.end - 1] + 1, len(heard.tokens))
+
+
+def _one_number_after(heard: Heard, match: Match) -> float | str:
+    """The only number of the text, after ``match``; "" where there is none or another one."""
+    numbers = [token.text.replace(",", ".") for token in heard.tokens if token.text[0].isdigit()]
+    return float(numbers[0]) if len(numbers) == 1 and _DECIMAL.search(_after(heard, match)) else ""
 
 
 def _code_after(heard: Heard, match: Match) -> str:

@@ -14,6 +14,7 @@ from guide_service.dialogue.answers.phrases import Match, Meaning, longest
 from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, within_one_slip
 from guide_service.dialogue.answers.spelling import BREAK, is_word, plain_words, size_of, tidy
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer, Unclear, WhyUnclear
+from guide_service.drying.terms import Qualifier
 
 LONGEST_NAME = 30
 LONGEST_LEAD = 12
@@ -29,7 +30,8 @@ _TRIVIAL = frozenset(
 def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexicon: Lexicon) -> Event | None:
     """The answer to the open question that the text gives, an ``UNCLEAR`` one, or ``None``."""
     asked = listening.asked
-    by_number = _numbered(heard, lexemes, asked) if asked.expect in (Expect.CHOICE, Expect.NOTHING) else None
+    offered = asked.expect in (Expect.CHOICE, Expect.NOTHING, Expect.NUMBER)
+    by_number = _numbered(heard, lexemes, asked) if offered else None
     if by_number is not None:
         return by_number
     match asked.expect:
@@ -199,6 +201,8 @@ def _quantity(heard: Heard, lexemes: Sequence[Lexeme], expect: Expect) -> Event 
     value = figure.value if figure.why is not WhyUnclear.NOT_A_READING else figure.suggestion
     if value is None:
         return _ask(figure.why or WhyUnclear.NOT_A_READING, heard, figure.suggestion)
+    if expect is Expect.NUMBER and figure.qualifier is not Qualifier.EXACT:
+        return _ask(WhyUnclear.NOT_A_READING, heard)
     if expect is Expect.NUMBER:
         return _event(EventName.NUMBER, value, heard)
     return _event(EventName.COUNT, int(value), heard) if value % 1 == 0 else _ask(WhyUnclear.NOT_A_READING, heard)

@@ -20,13 +20,13 @@ from guide_service.dialogue.answers.questions import YES, answer, read_name, yes
 from guide_service.dialogue.answers.readings import lexemes_of, read_readings
 from guide_service.dialogue.answers.said_of_places import Outcome
 from guide_service.dialogue.answers.spelling import BREAK
-from guide_service.dialogue.events import Event, EventName, Expect, Listening, Unclear, WhyUnclear
+from guide_service.dialogue.events import Event, EventName, Expect, Listening, ReadingsHeard, Unclear, WhyUnclear
 
 _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
                            EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
                            EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS, EventName.MOULD,
-                           EventName.NEW_WATER, EventName.CLOSED})  # fmt: skip
+                           EventName.NEW_WATER, EventName.CLOSED, EventName.CONFIRM})  # fmt: skip
 _ALONE_BEATS_A_NAME = frozenset({EventName.METER, EventName.CHECK, EventName.STATUS, EventName.PLACES})
 """Commands of one word; in more words they may be a name ("the county's meter")."""
 _PART_OF_AN_ANSWER = frozenset(
@@ -62,6 +62,9 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
         language = _written_in(heard, events, lexicon, lexicons)
     if language is None and listening.first_contact:
         language = say.language_of_danger(heard, lexicon)
+    named_at_most = all(event.name is EventName.NAME for event in events)
+    if named_at_most and language is None and say.names_own_language(heard, lexicon):
+        events = [Event(EventName.LANGUAGE, lexicon.language, text.strip())]
     if language is not None:
         events = _in_language(text, language, events, listening, lexicons)
     return say.in_order(events) or (Event(EventName.NOT_UNDERSTOOD, None, text.strip()),)
@@ -120,6 +123,8 @@ def _together(
     lexicon: Lexicon,
 ) -> list[Event]:
     events = [*readings, *said]
+    if any(event.name is EventName.BLOCK for event in said):
+        events = [event for event in events if not _is_of_the_block(event)]
     if any(event.name in _QUESTIONS for event in said):
         events = [event for event in events if not _is_claim(event)]
     if answered is not None and events and _is_unoffered(answered, listening):
@@ -136,6 +141,14 @@ def _together(
         new = read_new_places(heard, lexemes_of(heard, listening, lexicon))
         events = [Event(EventName.READINGS, new, heard.text.strip())] if new is not None else []
     return events
+
+
+def _is_of_the_block(event: Event) -> bool:
+    """What else was heard in "the block says 12.4": its number is no reading of a place."""
+    heard = event.value
+    if isinstance(heard, ReadingsHeard):
+        return not any(item.place for item in heard.items)
+    return event.name in (EventName.UNCLEAR, EventName.STATUS)
 
 
 def _is_claim(event: Event) -> bool:
