@@ -25,7 +25,7 @@ from guide_service.dialogue.facts import Facts
 from guide_service.dialogue.machine import Standing, advance
 from guide_service.dialogue.saying import Say
 from guide_service.records.loading import Known
-from guide_service.turning.houses import Meant
+from guide_service.turning.houses import Meant, names_no_house
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
 from guide_service.turning.understood import as_stored
 from guide_service.wiring import Service
@@ -107,7 +107,10 @@ def _events(service: Service, inbound: InboundText, body: str, facts: Facts, sta
     """What the text says; a picture is an event of its own, which words may come with."""
     if inbound.media and not inbound.body.strip():
         return (Event(EventName.PICTURE),)
-    events = understand(body, listening_of(facts, standing), service.lexicons)
+    listening = listening_of(facts, standing)
+    events = understand(body, listening, service.lexicons)
+    if facts.house.several and names_no_house(body, events, listening, service.lexicons):
+        return (Event(EventName.HOUSE),)
     return (*events, Event(EventName.PICTURE)) if inbound.media else events
 
 

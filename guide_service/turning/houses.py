@@ -8,7 +8,8 @@ a hundred thousand codes would be guessed too soon if all houses stood open alwa
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,10 +18,11 @@ from sqlalchemy import Connection
 from guide_service.carrier.form import InboundText
 from guide_service.dialogue import codes
 from guide_service.dialogue.answers import understand
+from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.spelling import fold, plain_words
 from guide_service.dialogue.effects import Effect
 from guide_service.dialogue.effects_house import JoinHousehold, SpeakOf
-from guide_service.dialogue.events import EventName
+from guide_service.dialogue.events import Event, EventName, Listening, Unclear
 from guide_service.dialogue.guards_house import MOST_CODES_A_DAY
 from guide_service.dialogue.house_facts import CodeHeard
 from guide_service.records.houses import household_of_code, houses_of
@@ -29,6 +31,9 @@ from guide_service.turning.knowing import facts_of, listening_of, standing_of
 from guide_service.turning.naming import house_name
 from guide_service.wiring import Service
 
+HEADING = re.compile(r"\s*([^:\n]{3,40}):\s*\S")
+OF_READINGS = frozenset({EventName.READINGS, EventName.UNCLEAR})
+UNKNOWN = frozenset({EventName.NOT_UNDERSTOOD, EventName.NAME, EventName.NUMBER, EventName.COUNT, EventName.UNCLEAR})
 SHORTEST_STREET = 4
 """Letters of a word of an address that names a house by itself."""
 
@@ -116,6 +121,26 @@ def _named(body: str, houses: Sequence[tuple[str, str]]) -> tuple[str | None, st
     longest = max(found.values(), default=0)
     best = [house for house, length in found.items() if length == longest]
     return (best[0], _without(body, longest)) if len(best) == 1 else (None, body)
+
+
+def names_no_house(body: str, events: Sequence[Event], listening: Listening, lexicons: Mapping[str, Lexicon]) -> bool:
+    """Readings under a heading that is none of this phone's houses and nothing else that is known ("mill rd: K1 22").
+
+    They may be of a house that has not been joined: it is asked, not taken for the house that was spoken of last.
+    """
+    heading = HEADING.match(body)
+    if heading is None or all(event.name not in OF_READINGS for event in events):
+        return False
+    if not any(word.isalpha() and len(word) >= SHORTEST_STREET for word in plain_words(heading[1])):
+        return False
+    alone = {event.name for event in understand(heading[1], listening, lexicons)}
+    with_number = understand(f"{heading[1]} 20", listening, lexicons)
+    return alone <= UNKNOWN and not any(map(_names_a_place, with_number))
+
+
+def _names_a_place(event: Event) -> bool:
+    """Readings, or such as are only asked about: of which of the places of a room."""
+    return event.name == EventName.READINGS or (isinstance(event.value, Unclear) and bool(event.value.labels))
 
 
 def _begins_with(words: tuple[str, ...], name: tuple[str, ...]) -> int:

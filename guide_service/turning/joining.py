@@ -68,7 +68,7 @@ def _join(writer: Writer, _effect: house.JoinHousehold) -> None:
     writer.contact["speaks_of"] = writer.household_id
     writer.session.add(_audit(writer, "join_by_code", contact=str(writer.contact_id)))
     newcomer = writer.session.get_one(Contact, writer.contact_id)
-    for contact in _residents(writer):
+    for contact in other_residents(writer):
         args = {"office": writer.service.county_facts.office_name, "digits": newcomer.last_digits}
         texts = compose([Say("joining.told", args)], contact.language, writer.service.catalogues)
         outbox.start_text(
@@ -77,7 +77,7 @@ def _join(writer: Writer, _effect: house.JoinHousehold) -> None:
         )  # fmt: skip
 
 
-def _residents(writer: Writer) -> list[Contact]:
+def other_residents(writer: Writer) -> list[Contact]:
     """Phones of the household that we may write to, without those who only help and the newcomer's own."""
     query = (
         select(Contact)

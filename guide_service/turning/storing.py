@@ -159,7 +159,9 @@ def _schedule_look_back(writer: Writer, effect: fx.ScheduleLookBack) -> None:
 
 
 def _cancel_checks(writer: Writer, _effect: fx.CancelChecks) -> None:
-    jobs.cancel(writer.connection, *(f"{kind}:{writer.household_id}" for kind in STOPPED_KEYS))
+    """Where somebody else of the household still wants to hear of it, only this phone is left alone."""
+    if not joining.other_residents(writer):
+        jobs.cancel(writer.connection, *(f"{kind}:{writer.household_id}" for kind in STOPPED_KEYS))
     outbox.cancel_texts_to(writer.session, writer.contact_id)
 
 

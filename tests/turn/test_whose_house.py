@@ -13,7 +13,7 @@ from guide_service import turn
 from guide_service.database import writing
 from guide_service.dialogue import codes
 from guide_service.followup.retention import seal_codes_anew
-from guide_service.records import Contact, Household, Membership, Message
+from guide_service.records import Contact, Household, Membership, Message, ReadingRow
 from guide_service.sealing import Sealer
 from guide_service.turning import naming
 from tests.people import NUMBER
@@ -160,3 +160,27 @@ def test_the_clock_of_silence_starts_with_every_text(phones: Phones) -> None:
     assert "house number" in phones.say("status").texts[0][1], "one text later it is still to be shown"
     returned = [contact.returned_at for contact in phones.rows(Contact)]
     assert returned[0] is not None
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        ("mill rd: K1 12 11 11", True),
+        ("the Olson place: K1 plate 22", True),
+        ("12 weir: K1 22 19 17", False),
+        ("kitchen: 22 19 17", False),
+        ("K1: 22 19 17", False),
+        ("plate: 22", False),
+        ("K1 22 19 17", False),
+    ],
+)
+def test_readings_under_the_name_of_a_house_that_is_not_ours_are_asked(phones: Phones, text: str, asked: bool) -> None:
+    owner(phones)
+    for step in ("places", "1", "kitchen", "2", "1 2", "2", "2", "2", "2", "3"):
+        phones.say(step)
+    phones.say(f"join {owner(phones, OTHER, '7 Ossery Ave')}")
+    phones.say("12 weir: hello")
+    answer = phones.say(text)
+    assert ("Which house" in str(answer.texts)) is asked, answer.texts
+    if asked:
+        assert not phones.rows(ReadingRow)
