@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from guide_service.console import escalations, house_changes, members, takeover
+from guide_service.console import escalations, house_changes, members, takeover, visits
 from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field, number_field, row_id
 from guide_service.console.answering import agents_text, answer, can_be_texted, objection_to
 from guide_service.console.audit import note
@@ -114,6 +114,7 @@ def confirm_readings(service: ServiceDep, who: AgentDep, _form: FormDep, househo
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         house_changes.confirm_readings(session, service, who, home.id)
+    visits.weigh_again(service, who, home.id, "agent.confirmed")
     return back_to(home.id, "confirmed")
 
 
@@ -139,6 +140,7 @@ def confirm_treated(service: ServiceDep, who: AgentDep, _form: FormDep, place: s
     with writing(service.engine) as session:
         found = house_changes.of_household_in_scope(session, service, who, PlaceRow, row_id(place))
         house_changes.confirm_treated(session, service, who, found)
+    visits.weigh_again(service, who, found.household_id, "agent.treated")
     return back_to(found.household_id, "confirmed")
 
 
@@ -147,6 +149,7 @@ def lift_mould(service: ServiceDep, who: AgentDep, form: FormDep, report: str) -
     with writing(service.engine) as session:
         found = house_changes.of_household_in_scope(session, service, who, MouldReport, row_id(report))
         house_changes.lift_mould(session, service, who, found, field(form, "why")[:LONGEST_REASON])
+    visits.weigh_again(service, who, found.household_id, "agent.mould_lifted")
     return back_to(found.household_id, "lifted")
 
 

@@ -53,8 +53,8 @@ def lift_mould(session: Session, service: Service, who: SignedIn, report: MouldR
         _nothing_open(session, service, who, report.household_id)
 
 
-def lift_routine(session: Session, service: Service, who: SignedIn, households: Sequence[int], why: str) -> int:
-    """Lifts the reports of those households whose only wait is a routine one that nobody has claimed; how many."""
+def lift_routine(session: Session, service: Service, who: SignedIn, households: Sequence[int], why: str) -> list[int]:
+    """Lifts the reports of those households whose only wait is a routine one that nobody has claimed; which."""
     routine = select(Escalation.household_id).join(Household, col(Household.id) == col(Escalation.household_id)).where(
         in_scope(who.agent, service.county),
         col(Escalation.household_id).in_(households),
@@ -66,7 +66,7 @@ def lift_routine(session: Session, service: Service, who: SignedIn, households: 
     reports = select(MouldReport).where(col(MouldReport.household_id).in_(homes), col(MouldReport.lifted_at).is_(None))
     for report in session.exec(reports).all():
         lift_mould(session, service, who, report, why)
-    return len(homes)
+    return list(homes)
 
 
 def confirm_readings(session: Session, service: Service, who: SignedIn, household_id: int) -> None:

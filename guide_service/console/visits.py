@@ -18,6 +18,7 @@ from guide_service.dialogue.by_agent import (
     put_right,
     take_out,
     visit_readings,
+    weighed,
 )
 from guide_service.dialogue.events import Asked, EventName, Expect, ReadingsHeard
 from guide_service.dialogue.facts import CheckFacts
@@ -90,6 +91,18 @@ def set_check(service: Service, who: SignedIn, household: int, day: dt.date | No
         return check_on(looked.facts, day)
 
     return enter(service, who, household, decide, "set_check", for_reminders=True, day=day.isoformat() if day else "")
+
+
+def weigh_again(service: Service, who: SignedIn, household: int, told: str) -> None:
+    """What an agent decided counts at once, on the lists too, and the household hears of it. A file that has no phone
+    any more, or is being written to without end, is weighed with its next text."""
+    try:
+        enter(
+            service, who, household, lambda looked: weighed(looked.facts, service.flows.messages, told), "weigh_again"
+        )
+    except HTTPException as problem:
+        if problem.status_code != 409:
+            raise
 
 
 def _standing(looked: Looked, reading_id: int) -> Reading:

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, HTTPException, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 
-from guide_service.console import house_changes, live, words
+from guide_service.console import house_changes, live, visits, words
 from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field
 from guide_service.console.audit import note
 from guide_service.console.catalogue import gettext
@@ -62,7 +62,9 @@ def lift_many(service: ServiceDep, who: AgentDep, form: FormDep) -> Response:
         raise HTTPException(422)
     with writing(service.engine) as session:
         lifted = house_changes.lift_routine(session, service, who, ticked, why)
-    return RedirectResponse(f"{HOME}?done={'lifted' if lifted == len(ticked) else 'lifted_some'}", status_code=303)
+    for household in lifted:
+        visits.weigh_again(service, who, household, "agent.mould_lifted")
+    return RedirectResponse(f"{HOME}?done={'lifted' if len(lifted) == len(ticked) else 'lifted_some'}", status_code=303)
 
 
 def _context(service: Service, who: SignedIn, filters: Filters) -> dict[str, Any]:

@@ -102,6 +102,11 @@ def assessed_again(facts: Facts, messages: Messages) -> Entered:
     return replace(_entered(sheet, Say("agent.visit_read")), says=()) if sheet.touched else Entered()
 
 
+def weighed(facts: Facts, messages: Messages, told: str) -> Entered:
+    """After an agent decided about the house: everything that stands once more, and the one sentence that says so."""
+    return replace(assessed_again(facts, messages), says=(Say(told, {"office": facts.county.office_name}),))
+
+
 def check_on(facts: Facts, day: dt.date | None) -> Entered:
     """The next check where an agent wants it, or none."""
     if day is None:

@@ -69,8 +69,9 @@ def ids_of(service: Service) -> dict[str, str]:
         report = session.exec(select(MouldReport.id)).first()
         words = {"en": "Open on Saturday."}
         notice = deciding.write(session, service, 1, "millrace", "Saturday", Choice(areas=("millrace",)), None, words)
-    found = {"notice": notice.id, "household": home, "escalation": escalation, "place": place, "report": report,
-             "assigned": assigned.id, "contact": contact, "conversation": talk, "volunteer": volunteer}  # fmt: skip
+    found = {"notice": notice.id, "household": home, "second": home, "escalation": escalation, "place": place,
+             "report": report, "assigned": assigned.id, "contact": contact, "conversation": talk,
+             "volunteer": volunteer}  # fmt: skip
     return {name: str(value) for name, value in found.items()} | {"first_day": str(today), "last_day": str(today)}
 
 
@@ -82,7 +83,9 @@ class Person:
     """Somebody of a role, with a fresh session for every request: some of them end it."""
 
     def __init__(self, service: Service, login: str) -> None:
-        self.service, self.client = service, TestClient(create_app(service), follow_redirects=False)
+        app = create_app(service)
+        app.state.stopping = lambda: True  # a stream ends at once, as when the process is being stopped
+        self.service, self.client = service, TestClient(app, follow_redirects=False)
         with reading(service.engine) as session:
             self.agent = session.exec(select(Agent).where(Agent.login == login)).one()
 
