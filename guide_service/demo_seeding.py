@@ -25,6 +25,7 @@ from guide_service.console.household_file import people_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
 from guide_service.demo_cast import CAST, Neighbour
+from guide_service.followup import county_counts
 from guide_service.followup.delivery_reports import apply_status
 from guide_service.followup.worker import Worker
 from guide_service.handset.carrier_side import REPORTS, new_sid
@@ -39,6 +40,8 @@ MOST_ANSWERS = 25
 MINUTES_BETWEEN = 3
 SETTING_UP, EVENING = 16.0, 18.5
 """Local hours at which a household sets up its places, and measures."""
+LATE = 23.5
+"""When the counts of a day are taken that are compared with the next day's."""
 LONGEST_AGO = dt.timedelta(days=60)
 SEGMENTS_PER_SECOND = 100_000.0
 """The carrier's speed is not rehearsed here."""
@@ -82,6 +85,7 @@ class Season:
             self._set_clock(at)
             happening.do()
         self._work_until(self.present)
+        self.count()
 
     # who does what when
     def _happenings(self) -> Iterator[Happening]:
@@ -89,6 +93,8 @@ class Season:
             for days_ago, hour, text in person.says:
                 yield Happening(self._moment(days_ago, hour), partial(self.say, person, text))
             yield from self._evenings(person)
+        for days_ago in range(1, LONGEST_AGO.days):
+            yield Happening(self._moment(days_ago, LATE), self.count)
         yield Happening(self._moment(6, 21.0), lambda: self.agent_settles("0133", "danger", "called"))
         yield Happening(
             self._moment(11, 10.5), lambda: self.agent_answers("0124", "You are doing well. Keep the wall open.")
@@ -144,6 +150,12 @@ class Season:
         with self._as_agent(digits) as (session, who, home):
             text = answering.agents_text(words)
             answering.answer(session, self.service, who, home.id, people_of(session, home.id)[0], text, silence=False)
+
+    def count(self) -> None:
+        """The worker's counts of the county: their jobs come every ten minutes, too often for eight weeks."""
+        counted = county_counts.counted_now(self.service)
+        with writing(self.service.engine) as session:
+            county_counts.keep(session, counted)
 
     # how it happens
     def _send(self, person: Neighbour, text: str) -> None:

@@ -12,6 +12,7 @@ from guide_service.console import (
     access,
     account_routes,
     actions,
+    county_routes,
     file_routes,
     finding_routes,
     many_routes,
@@ -53,6 +54,7 @@ def install_console(app: FastAPI) -> None:
         visit_routes,
         round_routes,
         finding_routes,
+        county_routes,
         many_routes,
     ):
         app.include_router(module.router)

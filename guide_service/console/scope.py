@@ -6,12 +6,12 @@ office of the county file, as ``County.office_of`` says: somebody must see it.
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, and_, false, or_
+from sqlalchemy import ColumnElement, and_, false, or_, true
 from sqlmodel import col
 
 from guide_service.console.roles import AGENTS, Role
 from guide_service.county import Area, County
-from guide_service.records import Agent, Household
+from guide_service.records import Agent, CountyCount, Household
 
 
 def sees_everything(agent: Agent) -> bool:
@@ -29,11 +29,18 @@ def in_scope(agent: Agent, county: County) -> ColumnElement[bool]:
     if agent.role not in AGENTS:
         return false()
     standing = col(Household.merged_into).is_(None)
-    return standing if sees_everything(agent) else and_(standing, _in_areas(agent, county))
+    return standing if sees_everything(agent) else and_(standing, _in_areas(agent, county, Household.area))
 
 
-def _in_areas(agent: Agent, county: County) -> ColumnElement[bool]:
-    area = col(Household.area)
+def counts_in_scope(agent: Agent, county: County) -> ColumnElement[bool]:
+    """The same for the counts of the county, whose area is empty where a household has named none."""
+    if agent.role not in AGENTS:
+        return false()
+    return true() if sees_everything(agent) else _in_areas(agent, county, CountyCount.area)
+
+
+def _in_areas(agent: Agent, county: County, column: str | None) -> ColumnElement[bool]:
+    area = col(column)
     own = area.in_([each.id for each in areas_of(agent, county)])
     if agent.office != county.offices[0].id:
         return own

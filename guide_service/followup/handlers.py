@@ -9,6 +9,7 @@ from guide_service.followup import (
     alarms,
     checks,
     confirming,
+    county_counts,
     look_back,
     retention,
     send_text,
@@ -37,8 +38,9 @@ HANDLERS: dict[str, Handler] = {
     "take_over_end": take_overs.take_over_end,
     silent_replies.KIND: silent_replies.sweep_replies,
     retention.KIND: retention.retention,
+    county_counts.KIND: county_counts.count_county,
 }
-PERIODIC = (silent_replies.KIND, retention.KIND)
+PERIODIC = (silent_replies.KIND, retention.KIND, county_counts.KIND)
 """Kinds that put themselves in line again; a worker that starts makes sure that they are there."""
 
 

@@ -3,6 +3,7 @@
 from guide_service.records.agent import Agent, AgentSession, Audit, RecoveryCode, RoundHouse
 from guide_service.records.contact import ConsentEvent, Contact
 from guide_service.records.conversation import Conversation
+from guide_service.records.county_count import CountyCount
 from guide_service.records.county_rows import DemoClock, PolicyRow
 from guide_service.records.escalation import Escalation
 from guide_service.records.handset import HandsetText
@@ -20,6 +21,7 @@ __all__ = [
     "ConsentEvent",
     "Contact",
     "Conversation",
+    "CountyCount",
     "DemoClock",
     "Escalation",
     "HandsetText",

@@ -5,10 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from sqlalchemy import JSON, BigInteger, Index
+from sqlalchemy import JSON, BigInteger, Index, TextClause, text
 from sqlmodel import Field, SQLModel
 
 from guide_service.records.base import UtcDateTime, new_id
+
+
+def _index_of_the_few(name: str, condition: TextClause) -> Index:
+    """For what is counted of the whole county; a reading that a household texts never touches such an index."""
+    return Index(name, "household_id", sqlite_where=condition, postgresql_where=condition)
 
 
 class Check(SQLModel, table=True):
@@ -58,7 +63,11 @@ class ReadingRow(SQLModel, table=True):
     superseded_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
     """Set when a correction or an undo took its place; the row itself stays as it was."""
 
-    __table_args__ = (Index("ix_reading_household_taken", "household_id", "taken_on"),)
+    __table_args__ = (
+        Index("ix_reading_household_taken", "household_id", "taken_on"),
+        _index_of_the_few("ix_reading_of_agents", text("agent_id is not null")),
+        _index_of_the_few("ix_reading_unconfirmed", text("not confirmed")),
+    )
 
 
 class Verdict(SQLModel, table=True):

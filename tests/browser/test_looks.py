@@ -90,6 +90,20 @@ def not_found(page: Page) -> None:
     page.goto("/console/households/1")
 
 
+def county_in_numbers(page: Page) -> None:
+    sign_in(page)
+    page.goto("/console/county")
+    page.get_by_text("The curve in numbers").click()
+    page.locator("svg.curve").scroll_into_view_if_needed()
+
+
+def situation_report(page: Page) -> None:
+    sign_in(page)
+    page.goto("/console/county")
+    page.get_by_role("link", name="Situation report").click()
+    page.get_by_text("KNOWN GAPS").wait_for()
+
+
 def practice_phone(page: Page) -> None:
     page.goto("/handset")
     page.get_by_role("button", name="202 555 0126").click()
@@ -109,6 +123,8 @@ PAGES = (
     routine_mould,
     long_answer,
     not_found,
+    county_in_numbers,
+    situation_report,
     practice_phone,
 )
 

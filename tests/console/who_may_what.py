@@ -45,6 +45,9 @@ GET   /console/finding                                         agents
 POST  /console/finding                                         agents
 GET   /console/finding.csv                                     agents
 GET   /console/waiting                                         agents
+GET   /console/county                                          agents
+GET   /console/county/report                                   coordinators
+GET   /console/county/report.txt                               coordinators
 POST  /console/mould-reports/lift-many                         agents
 GET   /console/waiting/stream                                  agents
 GET   /console/households/{household}/stream                   agents

@@ -1,0 +1,244 @@
+"""The situation report: one page of plain text for whoever the county reports to. Nothing in it names a household.
+
+Small figures are withheld (``small_counts``). What rests on the households' own word alone is marked.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from collections.abc import Callable, Iterator, Mapping
+
+from guide_service.console import times, words
+from guide_service.console.catalogue import N_, gettext
+from guide_service.console.county_figures import Figures, Numbers, households_of, signed
+from guide_service.console.small_counts import Cell, withheld
+from guide_service.county import County
+from guide_service.followup.county_counts import PASSED, monday
+
+WIDTH = 64
+SELF_REPORTED = "*"
+WITHHELD = N_("withheld")
+FLAGS = {
+    "overdue": N_("next check overdue"),
+    "stalled": N_("drying stalled") + SELF_REPORTED,
+    "mould": N_("mould report open") + SELF_REPORTED,
+    "unreached": N_("does not answer reminders"),
+    "ready": N_("a wall whose readings meet the limit") + SELF_REPORTED,
+}
+PHONES = {
+    "heard": N_("heard within the last 7 days"),
+    "opted_out": N_("said STOP"),
+    "undeliverable": N_("texts do not arrive"),
+}
+SPANS = ((2, N_("within 2 weeks")), (4, N_("in 2 to 4 weeks")), (8, N_("in 4 to 8 weeks")))
+COLUMNS = ("overdue", "stalled", "mould")
+HOW_COUNTED = (
+    N_("Counted by the service from the summary that each text message keeps of its household. A household is one "
+       "address that has texted the county's guide; one that was begun twice and joined counts once."),
+    N_("Stages, mould and readings marked * are what households report by text. Nobody has verified them unless it "
+       "is said. A place is read dry, caution or wet at its last reading; read dry today is not ready to close, and "
+       "neither says that a house is safe."),
+    N_("Expected dry days are forecasts from the households' own readings: the likely day of the slowest place."),
+    N_("Changes compare with the last count of the day named above."),
+)  # fmt: skip
+GAPS = (
+    N_("Households that have never texted, or only by another way, are not in these numbers."),
+    N_("Damage grades, casualties, meters lent and referrals are not counted here; take them from their own lists."),
+    N_("The size of mould is not asked in a form that could be counted."),
+)
+RULE = N_(
+    "Withheld: figures of 1 to 10, and others from which one would follow, after the Cell Size Suppression Policy of "
+    "the Centers for Medicare & Medicaid Services (ResDAC, 26 January 2024)."
+)
+Row = tuple[str, int | None, str]
+"""Words, number (None = withheld), change."""
+
+
+def situation_report(found: Figures, county: County, now: dt.datetime) -> str:
+    zone = county.zone(None)
+    head = [
+        gettext("SITUATION REPORT: homes drying after the flood"),
+        county.name,
+        gettext("As of %(at)s") % {"at": _long(found.counted_at.astimezone(zone))},
+        gettext("Source: the county's text message guide"),
+    ]
+    if found.before:
+        head.append(gettext("Changes since %(day)s, end of day") % {"day": f"{found.before:%Y-%m-%d}"})
+    parts = [*head, "", *_wrapped(_in_short(found)), *_sections(found, county), *_notes(found, now)]
+    return "\n".join(parts) + "\n"
+
+
+def _long(at: dt.datetime) -> str:
+    return f"{at:%Y-%m-%d %H:%M} ({at.tzname()})"
+
+
+def _in_short(found: Figures) -> str:
+    told = {"households": found.households, **{name: found.number("flag", name) for name in ("measured", *COLUMNS)}}
+    cells = {name: (number, found.households - number) for name, number in told.items()}
+    said = {name: _number(None if _points_at_few(cells[name]) else number) for name, number in told.items()}
+    return (
+        gettext(
+            "%(households)s households are with the guide, %(measured)s have measured. Check overdue: %(overdue)s. "
+            "Stalled: %(stalled)s. Mould open: %(mould)s."
+        )
+        % said
+    )
+
+
+def _points_at_few(cell: Cell) -> bool:
+    return bool(withheld({"": cell}))
+
+
+def _sections(found: Figures, county: County) -> Iterator[str]:
+    yield from _section(gettext("HOUSEHOLDS BY STAGE") + SELF_REPORTED, _stages(found))
+    yield from _section(gettext("PLACES MEASURED, BY BAND") + SELF_REPORTED, _places(found))
+    yield from _section(gettext("HOUSEHOLDS WITH"), [*_flags(found), *_parts_of_flags(found)])
+    yield from _section(gettext("EXPECTED DRY (households not dry yet)") + SELF_REPORTED, _expected(found))
+    yield from _section(gettext("WAITING FOR A PERSON, BY REASON"), _waiting(found))
+    yield from _section(gettext("PHONES"), _phones(found))
+    yield from _table(gettext("BY AREA"), found.areas, _area_name(county))
+    yield from _table(gettext("BY LANGUAGE"), found.languages, _language_name)
+
+
+def _section(title: str, rows: list[Row]) -> Iterator[str]:
+    yield from ("", title)
+    for name, number, change in rows:
+        yield f"  {name:<38}{_number(number):>10}{change:>14}".rstrip()
+
+
+def _number(number: int | None) -> str:
+    return gettext(WITHHELD) if number is None else f"{number:,}"
+
+
+def _stages(found: Figures) -> list[Row]:
+    now = {stage: (found.number("stage", stage),) for stage in words.STAGES}
+    then = {stage: (found.then["stage", stage],) for stage in words.STAGES}
+    rows = _group(found, now, then, lambda stage: words.word(words.STAGES, stage))
+    total = _group(found, {"all": (found.households,)}, {"all": (found.households_then,)}, lambda _: gettext("all"))
+    return [*rows, *total]
+
+
+def _places(found: Figures) -> list[Row]:
+    now, then = ({band: (numbers["place", band],) for band in ("wet", "caution", "dry")}
+                 for numbers in (found.now, found.then))  # fmt: skip
+    return _group(found, now, then, lambda band: words.word(words.BANDS, band), zeros=True)
+
+
+def _flags(found: Figures) -> list[Row]:
+    """Each stands alone: of all households so many, and the rest."""
+    rows: list[Row] = []
+    for flag, name in FLAGS.items():
+        now, then = found.number("flag", flag), found.then["flag", flag]
+        cells = {flag: (now, found.households - now)}, {flag: (then, found.households_then - then)}
+        rows += _group(found, *cells, lambda _, name=name: gettext(name), zeros=True)  # type: ignore[misc]
+    return rows
+
+
+def _parts_of_flags(found: Figures) -> list[Row]:
+    """Parts of others: of those with mould, of those that have measured."""
+    rows: list[Row] = []
+    for part, whole, name in (
+        ("at_risk", "mould", N_("mould, and somebody at risk")),
+        ("read_by_us", "measured", N_("readings taken by the county's people")),
+        ("unconfirmed", "measured", N_("helpers' readings not confirmed")),
+    ):
+        now, then = ((numbers["flag", part], max(numbers["flag", whole] - numbers["flag", part], 0))
+                     for numbers in (found.now, found.then))  # fmt: skip
+        rows += _group(found, {part: now}, {part: then}, lambda _, name=name: gettext(name), zeros=True)  # type: ignore[misc]
+    return rows
+
+
+def _expected(found: Figures) -> list[Row]:
+    """No change from day to day: the weeks of yesterday are not kept."""
+    spans = dict.fromkeys([PASSED, *(name for _, name in SPANS), "later", "no_date"], 0)
+    for week, number in found.weeks("dry_week"):
+        weeks = 0 if week is None else (week - monday(found.day)).days // 7 + 1
+        later = next((name for most, name in SPANS if weeks <= most), "later")
+        spans[PASSED if week is None else later] += number
+    spans["no_date"] = found.number("flag", "no_date")
+    hidden = withheld({name: (number,) for name, number in spans.items()})
+    others = {PASSED: N_("day passed, no dry reading yet"), "later": N_("later"), "no_date": N_("no day can be told")}
+    return [(gettext(others.get(name, name)), None if name in hidden else number, "") for name, number in spans.items()]
+
+
+def _waiting(found: Figures) -> list[Row]:
+    """With the days for which the oldest has waited."""
+    now = {reason: (number,) for reason, number in sorted(found.of("waiting").items(), key=lambda each: -each[1])}
+    hidden, rows = withheld(now), []
+    for reason, (number,) in now.items():
+        days = gettext("oldest %(days)s d") % {"days": found.number("oldest", reason) // 24}
+        rows.append((words.reason(reason), None if reason in hidden else number, "" if reason in hidden else days))
+    return rows or [(gettext("nobody"), 0, "")]
+
+
+def _phones(found: Figures) -> list[Row]:
+    rows: list[Row] = []
+    for kind, name in PHONES.items():
+        now, then = ((numbers["phone", kind], numbers["phone", "all"] - numbers["phone", kind])
+                     for numbers in (found.now, found.then))  # fmt: skip
+        rows += _group(found, {kind: now}, {kind: then}, lambda _, name=name: gettext(name), zeros=True)  # type: ignore[misc]
+    return rows
+
+
+def _group(
+    found: Figures,
+    now: Mapping[str, Cell],
+    then: Mapping[str, Cell],
+    name_of: Callable[[str], str],
+    *,
+    zeros: bool = False,
+) -> list[Row]:
+    """A change is told only where both numbers could be: else one would follow from the other."""
+    hidden, hidden_then = withheld(now), withheld(then)
+    rows: list[Row] = []
+    for key, (number, *_) in now.items():
+        if not (number or zeros or then[key][0]):
+            continue
+        told = found.before is not None and key not in hidden | hidden_then
+        change = signed(number - then[key][0]) if told else ""
+        rows.append((name_of(key), None if key in hidden else number, change))
+    return rows
+
+
+def _table(title: str, groups: Mapping[str, Numbers], name_of: Callable[[str], str]) -> Iterator[str]:
+    """The county's total of each column stands above, so each column is a group of its own."""
+    homes = {key: households_of(numbers) for key, numbers in groups.items()}
+    columns: dict[str, dict[str, Cell]] = {gettext("homes"): {key: (number,) for key, number in homes.items()}}
+    for flag in COLUMNS:
+        counted = {key: numbers["flag", flag] for key, numbers in groups.items()}
+        columns[flag] = {key: (number, homes[key] - number) for key, number in counted.items()}
+    hidden = {name: withheld(cells) for name, cells in columns.items()}
+    yield from ("", f"{title:<24}" + "".join(f"{name:>10}" for name in columns))
+    for key in sorted(groups):
+        cells = (_number(None if key in hidden[name] else cells[key][0]) for name, cells in columns.items())
+        yield f"  {name_of(key)[:21]:<22}" + "".join(f"{cell:>10}" for cell in cells)
+
+
+def _area_name(county: County) -> Callable[[str], str]:
+    names = {area.id: area.name for area in county.areas}
+    return lambda area: names.get(area, gettext("area not known"))
+
+
+def _language_name(language: str) -> str:
+    return words.word(words.LANGUAGES, language) or gettext("not chosen yet")
+
+
+def _notes(found: Figures, now: dt.datetime) -> Iterator[str]:
+    gaps = [gettext(gap) for gap in GAPS]
+    age = times.how_long(found.counted_at, now)
+    gaps.append(gettext("These numbers were counted %(age)s before this page was made.") % {"age": age})
+    if not found.before:
+        gaps.append(gettext("No earlier day was counted: changes are missing."))
+    for title, texts in (
+        (gettext("HOW COUNTED"), [gettext(text) for text in HOW_COUNTED]),
+        (gettext("KNOWN GAPS"), gaps),
+        (gettext("PRIVACY"), [gettext(RULE)]),
+    ):
+        yield from ("", title)
+        for text in texts:
+            yield from _wrapped(text, "  ")
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
