@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, HTTPException, Query, Request
-from fastapi.responses import PlainTextResponse, Response
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 from markupsafe import Markup
 
 from guide_service.console import dry_curve, times, words
@@ -50,19 +50,26 @@ def county(request: Request, service: ServiceDep, who: AgentDep, area: _Word = "
 
 @router.get(f"{COUNTY}/report")
 def report(request: Request, service: ServiceDep, who: CoordinatorDep) -> Response:
-    return page(request, service, "report.html", who, here="county", report=_report(service, who))
+    text = _report(service, who)
+    return page(request, service, "report.html", who, here="county", report=text) if text else _nothing_yet()
 
 
 @router.get(f"{COUNTY}/report.txt")
 def report_as_text(service: ServiceDep, who: CoordinatorDep) -> Response:
-    return PlainTextResponse(_report(service, who))
+    text = _report(service, who)
+    return PlainTextResponse(text) if text else _nothing_yet()
 
 
-def _report(service: Service, who: SignedIn) -> str:
+def _nothing_yet() -> Response:
+    """To the page that says so."""
+    return RedirectResponse(COUNTY, status_code=303)
+
+
+def _report(service: Service, who: SignedIn) -> str | None:
     with reading(service.engine) as session:
         found = figures(session, service.county, who.agent)
     if found is None:
-        raise HTTPException(404)
+        return None
     with writing(service.engine) as session:
         note(session, service, who, "report", None, day=found.day.isoformat())
     return situation_report(found, service.county, service.clock.now())

@@ -115,7 +115,7 @@ def _summaries(session: Session, today: dt.date) -> list[tuple[str, Rows]]:
     )
     rows: list[tuple[str, Rows]] = []
     numbers: list[Any]
-    for area, language, stage, number, *numbers in found.tuples():
+    for area, language, stage, number, *numbers in found:
         rows.append(("stage", [(area, language, stage, number)]))
         rows += [(topic, [(area, language, value, n)]) for (topic, value), n in zip(sums, numbers, strict=True)]
     return rows
@@ -143,7 +143,7 @@ def _of_escalations(*columns: Any) -> Any:
 
 def _waiting(session: Session) -> Rows:
     reason = col(Escalation.reason)
-    yield from session.connection().execute(_of_escalations(reason, func.count()).group_by(*_WHERE, reason)).tuples()
+    yield from session.connection().execute(_of_escalations(reason, func.count()).group_by(*_WHERE, reason))
 
 
 def _oldest(session: Session, now: dt.datetime) -> dict[Key, int]:

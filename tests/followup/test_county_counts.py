@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
 from collections import Counter
 
 from sqlmodel import select
@@ -10,6 +11,7 @@ from sqlmodel import select
 from guide_service.clock import FixedClock
 from guide_service.database import reading, writing
 from guide_service.followup import county_counts
+from guide_service.followup.worker import Worker
 from guide_service.records import CountyCount, ReadingRow
 from guide_service.wiring import Service
 from tests.console.rows import fill_house, make_escalation, make_household
@@ -130,9 +132,10 @@ def test_counting_again_replaces_the_day_and_leaves_the_day_before(service: Serv
     assert {row.day for row in stored(service)} == {clock.now().date()}
 
 
-def test_the_worker_counts_and_puts_itself_in_line_again(service: Service, clock: FixedClock) -> None:
+def test_the_worker_counts_and_puts_itself_in_line_again(service: Service) -> None:
     put(service, 1)
-    with writing(service.engine) as session:
-        county_counts.jobs_first = None
+    Worker(service, "w1", threading.Event()).beat()
     work(service)
-    assert live_jobs(service)
+    assert [row.topic for row in stored(service) if row.topic == "stage"] == ["stage"]
+    (job,) = [each for each in live_jobs(service) if each.kind == county_counts.KIND]
+    assert job.run_at == service.clock.now() + county_counts.EVERY
