@@ -81,14 +81,19 @@ def talk_of(house: int) -> tuple[str, list[str]]:
 def store_houses(service: Service) -> None:
     """``TALKING`` households with numbers of their own in the service's empty database."""
     models = [_model(service, house) for house in range(len(TALKS))]
+    store_copies(service, models)
+    for house in range(0, TALKING, TALKING // 10):
+        _check(service, models[house % len(models)], house)
+
+
+def store_copies(service: Service, models: Sequence[Model], how_many: int = TALKING) -> None:
+    """Households that are copies of these in turn."""
     for table in SQLModel.metadata.sorted_tables:
-        rows = _copies(service, models, table)
+        rows = _copies(service, models, table, how_many)
         while some := list(islice(rows, ROWS_AT_ONCE)):
             with service.engine.begin() as connection:
                 connection.execute(insert(table), some)
     _refresh_statistics(service.engine)
-    for house in range(0, TALKING, TALKING // 10):
-        _check(service, models[house % len(models)], house)
 
 
 def multiply(engine: Engine, times: int) -> None:
@@ -128,13 +133,13 @@ def _model(service: Service, house: int) -> Model:
         policies = PolicyInForce(engine, service.county.first_policy())
         alone = replace(service, engine=engine, clock=SystemClock(), policies=policies)
         number = number_of(house)
-        _set_up(alone, number, until=TALKS[house][0])
-        model = _read_model(alone, number)
+        set_up(alone, number, until=TALKS[house][0])
+        model = read_model(alone, number)
         engine.dispose()
     return model
 
 
-def _set_up(service: Service, number: str, until: str) -> None:
+def set_up(service: Service, number: str, until: str) -> None:
     text = "HELLO"
     for n in range(MOST_ANSWERS):
         answer = take_turn(
@@ -155,22 +160,22 @@ def _looked_up(service: Service, number: str) -> Known:
     return known
 
 
-def _read_model(service: Service, number: str) -> Model:
+def read_model(service: Service, number: str, newest: int = NEWEST_TEXTS) -> Model:
     with service.engine.connect() as connection:
         rows = [
             (table, dict(row._mapping))
             for table in SQLModel.metadata.sorted_tables
             for row in connection.execute(select(table)).all()
         ]
-    texts = sorted(row["id"] for table, row in rows if table.name == "message")[-NEWEST_TEXTS:]
+    texts = sorted(row["id"] for table, row in rows if table.name == "message")[-newest:]
     rows = [(table, row) for table, row in rows if table.name != "message" or row["id"] in texts]
     ids = frozenset(row["id"] for _table, row in rows if isinstance(row.get("id"), int))
     return Model(number, rows, ids, _looked_up(service, number))
 
 
-def _copies(service: Service, models: Sequence[Model], table: Table) -> Iterator[dict[str, Any]]:
+def _copies(service: Service, models: Sequence[Model], table: Table, how_many: int) -> Iterator[dict[str, Any]]:
     rows = [[row for owner, row in model.rows if owner is table] for model in models]
-    for house in range(TALKING):
+    for house in range(how_many):
         kind = house % len(models)
         for row in rows[kind]:
             yield _copy(service, row, models[kind].ids, house)
