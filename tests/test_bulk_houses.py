@@ -1,0 +1,50 @@
+"""The households of the benchmarks are what turns make: every row of a copy beside the rows of one that lived itself."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from sqlalchemy import Engine
+
+from guide_service.clock import FixedClock
+from guide_service.wiring import PolicyInForce, Service
+from tests.bench import county_houses, houses
+from tests.conftest import MONDAY_NOON
+
+
+@pytest.fixture
+def alone(wired: Service, sqlite_engine: Engine) -> Service:
+    policies = PolicyInForce(sqlite_engine, wired.county.first_policy())
+    return replace(wired, engine=sqlite_engine, clock=FixedClock(MONDAY_NOON), policies=policies)
+
+
+def told(model: houses.Model) -> list[tuple[str, dict[str, Any]]]:
+    """The rows without what must differ: ids, hashes, seals, the number, real time."""
+    return [(table.name, {name: same(value) for name, value in row.items() if name not in OWN}) for table, row in model.rows]
+
+
+OWN = {"phone_key", "phone_sealed", "last_digits", "carrier_sid", "key", "payload", "lease_until", "key_id"}
+
+
+def same(value: Any) -> Any:
+    if isinstance(value, int) and not isinstance(value, bool) and value > 1 << 50:
+        return "id"
+    if isinstance(value, str):
+        return houses._AN_ID.sub("id", value)
+    if isinstance(value, dict):
+        return {name: same(part) for name, part in value.items()}
+    return [same(part) for part in value] if isinstance(value, list) else value
+
+
+@pytest.mark.parametrize("kind", county_houses.LATELY)
+def test_a_copy_has_the_rows_that_turns_make(alone: Service, kind: str) -> None:
+    houses.store_copies(alone, [county_houses.lived(alone, kind)], 1)
+    copy = houses.read_model(alone, houses.number_of(0), county_houses.TEXTS)
+    itself = county_houses.lived(alone, kind)
+    assert told(copy) == told(itself)
+    assert dt.date(2027, 3, 8) in [row["taken_on"] for table, row in copy.rows if table.name == "visit"]
+    reasons = {row["reason"] for table, row in copy.rows if table.name == "escalation"}
+    assert {"asks": "person", "mould": "mould"}.get(kind) in reasons | {None}
