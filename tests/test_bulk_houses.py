@@ -23,7 +23,9 @@ def alone(wired: Service, sqlite_engine: Engine) -> Service:
 
 def told(model: houses.Model) -> list[tuple[str, dict[str, Any]]]:
     """The rows without what must differ: ids, hashes, seals, the number, real time."""
-    return [(table.name, {name: same(value) for name, value in row.items() if name not in OWN}) for table, row in model.rows]
+    return [
+        (table.name, {name: same(value) for name, value in row.items() if name not in OWN}) for table, row in model.rows
+    ]
 
 
 OWN = {"phone_key", "phone_sealed", "last_digits", "carrier_sid", "key", "payload", "lease_until", "key_id"}
