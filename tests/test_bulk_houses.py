@@ -1,4 +1,4 @@
-"""The households of the benchmarks are what turns make: every row of a copy beside the rows of one that lived itself."""
+"""Households of the benchmarks are what turns make: each row of a copy beside the row of one that lived itself."""
 
 from __future__ import annotations
 
