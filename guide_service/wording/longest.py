@@ -61,7 +61,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "limit": ("15.5", "15"),
     "list": (_LIST, "K1 22 and K2 19"),
     "look_weeks": ("12", "4"),
-    "many.words": ("N" * 380, "The office has meters to lend."),
+    "many.words": ("N" * 320, "The office has meters to lend."),
     "meter": ("number 12", "number 4"),
     "meter_place": ("Upper Larkwater volunteer fire hall, 145 Upper Mill Road, weekdays 8 to 5", "the fire hall"),
     "mold_feet": ("10", "3"),
