@@ -94,7 +94,7 @@ async def front_door() -> Response:
 async def show_problem(request: Request, trouble: Exception) -> Response:
     """Agents get a page in plain words, programs get JSON."""
     status = trouble.status_code if isinstance(trouble, HTTPException) else 422
-    if request.url.path.startswith("/console"):
+    if request.url.path.startswith(("/console", "/log")):
         return problem(request, cast("Service", request.app.state.service), status)
     if isinstance(trouble, HTTPException):
         return await http_exception_handler(request, trouble)

@@ -179,12 +179,16 @@ def session_cookie(request: Request, service: Service) -> str | None:
 
 
 def keep_signed_in(service: Service, response: Response, token: str) -> None:
-    _set_cookie(service, response, _COOKIE, token, SESSION_HOURS * 3600)
+    set_cookie(service, response, _COOKIE, token, SESSION_HOURS * 3600)
 
 
 def forget_signed_in(service: Service, response: Response) -> None:
+    drop_cookie(service, response, _COOKIE)
+
+
+def drop_cookie(service: Service, response: Response, name: str) -> None:
     response.delete_cookie(
-        cookie_name(service, _COOKIE), secure=is_https(service), httponly=True, samesite="lax", path="/"
+        cookie_name(service, name), secure=is_https(service), httponly=True, samesite="lax", path="/"
     )
 
 
@@ -194,7 +198,7 @@ def stranger_token(request: Request, service: Service) -> str:
 
 
 def keep_stranger_token(service: Service, response: Response, token: str) -> None:
-    _set_cookie(service, response, _FORM_COOKIE, token, 3600)
+    set_cookie(service, response, _FORM_COOKIE, token, 3600)
 
 
 def check_stranger(request: Request, service: Service, form: FormData) -> None:
@@ -203,7 +207,7 @@ def check_stranger(request: Request, service: Service, form: FormData) -> None:
         raise HTTPException(403)
 
 
-def _set_cookie(service: Service, response: Response, name: str, value: str, max_age: int) -> None:
+def set_cookie(service: Service, response: Response, name: str, value: str, max_age: int) -> None:
     response.set_cookie(
         cookie_name(service, name),
         value,

@@ -10,12 +10,10 @@ from typing import Any
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
-from fastapi.routing import iter_route_contexts
 from sqlmodel import Session
 
 from guide_service.carrier.delivery import FAILED
 from guide_service.console import times, words
-from guide_service.console.access import HOME
 from guide_service.console.answered import option_chosen
 from guide_service.console.answering import Objection, agents_text, can_be_texted
 from guide_service.console.audit import note
@@ -101,7 +99,6 @@ def household_page(
         status,
         title=_title(file),
         mark=mark,
-        log=log_address(request, home),
         **context,
     )
 
@@ -120,15 +117,6 @@ def joined_to(service: Service, who: SignedIn, household_id: int) -> int | None:
         if found is None or found.merged_into is None:
             return None
         return household_in_scope(session, service.county, who.agent, found.merged_into).id
-
-
-def log_address(request: Request, home: Household) -> str | None:
-    """Where the drying log is printed, in a service that has that page; looked up once."""
-    state = request.app.state
-    if not hasattr(state, "has_log"):
-        paths = (str(context.path) for context in iter_route_contexts(request.app.routes))
-        state.has_log = any(path.startswith(f"{HOME}/households/{{") and path.endswith("/log") for path in paths)
-    return f"{HOME}/households/{home.id}/log" if state.has_log else None
 
 
 def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:

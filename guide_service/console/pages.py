@@ -101,6 +101,7 @@ DONE = {
     "lifted": N_("The mould report is lifted."),
     "flooded": N_("Declared: earlier readings of that area no longer count."),
     "confirmed": N_("Confirmed."),
+    "pin_ended": N_("Ended: the log's PIN opens nothing any more."),
     "ended": N_("Ended: that phone hears nothing more of this household."),
     "assigned": N_("Assigned: the volunteer sees the house on those days."),
     "round_ended": N_("Ended: the volunteer does not see the house any more."),

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from guide_service.console import words
-from guide_service.console.catalogue import gettext
 from guide_service.console.entering import look
 from guide_service.console.house_changes import of_household_in_scope
+from guide_service.console.log_plots import labels
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading
 from guide_service.dialogue.context import Context
@@ -24,7 +23,4 @@ def place_plot(service: Service, who: SignedIn, place_id: int) -> str:
     sheet = Context.of(facts, {}, Asked(), service.flows.messages)
     verdict = sheet.verdict(place.label)
     wood = [one for one in sheet.readings() if one.place == place.label and one.material not in RELATIVE_MATERIALS]
-    labels = {**{name: gettext(word) for name, word in (words.POINTS | words.BANDS).items()},
-              "title": gettext("Moisture content, % of dry mass")}  # fmt: skip
-    labels["dry"] = gettext("dry")
-    return plot_place(wood, facts.policy, verdict.forecast if verdict else None, None, labels, place.label)
+    return plot_place(wood, facts.policy, verdict.forecast if verdict else None, None, labels(), place.label)

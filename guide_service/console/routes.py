@@ -15,6 +15,8 @@ from guide_service.console import (
     county_routes,
     file_routes,
     finding_routes,
+    log_outside_routes,
+    log_routes,
     many_routes,
     round_routes,
     visit_routes,
@@ -56,6 +58,8 @@ def install_console(app: FastAPI) -> None:
         finding_routes,
         county_routes,
         many_routes,
+        log_routes,
+        log_outside_routes,
     ):
         app.include_router(module.router)
     install_live(app)

@@ -54,6 +54,14 @@ POINTS = {
     "wood": N_("wood"),
     "surface": N_("surface"),
 }
+MODES = {
+    "wood_pins": N_("wood, pins"),
+    "not_asked": N_("not known"),
+    "pinless": N_("pinless"),
+    "other_scale": N_("another scale"),
+    "colour": N_("colour only"),
+}
+SELF_CHECKS = {"passed": N_("passed"), "failed": N_("failed"), "not_done": N_("not done")}
 ROLES = {
     "owner": N_("owner"),
     "renter": N_("renter"),

@@ -26,6 +26,8 @@ from guide_service.records import (
     Contact,
     Escalation,
     Household,
+    LogTries,
+    LogVisit,
     Message,
     Notice,
     NoticeRecipient,
@@ -41,6 +43,8 @@ BATCH = 500
 SETTLED_JOBS_DAYS = 30
 """Settled jobs say what was sent when to whoever looks into a complaint. Our choice."""
 ENDED_SESSIONS_DAYS = 30
+LOG_TRIES_DAYS = 2
+"""Wrong tries at drying logs by address; they are forgotten after one."""
 
 _tombstones: Any = Tombstone.__table__  # type: ignore[attr-defined]
 _BURY = {
@@ -171,6 +175,8 @@ def forget_the_rest(session: Session, service: Service) -> int:
     jobs.forget_settled(session, _before(service, SETTLED_JOBS_DAYS))
     ended = col(AgentSession.expires_at) < real_now - dt.timedelta(days=ENDED_SESSIONS_DAYS)
     _count(session, delete(AgentSession).where(ended))
+    _count(session, delete(LogVisit).where(col(LogVisit.ends_at) < real_now))
+    _count(session, delete(LogTries).where(col(LogTries.last_at) < real_now - dt.timedelta(days=LOG_TRIES_DAYS)))
     _count(session, delete(WorkerSeen).where(col(WorkerSeen.seen_at) < real_now - dt.timedelta(days=1)))
     return 0
 

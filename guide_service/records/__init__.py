@@ -5,6 +5,8 @@ from guide_service.records.contact import ConsentEvent, Contact
 from guide_service.records.conversation import Conversation
 from guide_service.records.county_count import CountyCount
 from guide_service.records.county_rows import DemoClock, PolicyRow
+from guide_service.records.decisions import DeletionDecision, MeterRecall
+from guide_service.records.drying_log import DryingLog, LogTries, LogVisit
 from guide_service.records.escalation import Escalation
 from guide_service.records.handset import HandsetText
 from guide_service.records.household import Household, HouseholdNote, Membership, MouldReport, PlaceRow, WallRow
@@ -22,14 +24,19 @@ __all__ = [
     "Contact",
     "Conversation",
     "CountyCount",
+    "DeletionDecision",
     "DemoClock",
+    "DryingLog",
     "Escalation",
     "HandsetText",
     "Household",
     "HouseholdNote",
     "Job",
+    "LogTries",
+    "LogVisit",
     "Membership",
     "Message",
+    "MeterRecall",
     "MouldReport",
     "Notice",
     "NoticeRecipient",

@@ -15,6 +15,10 @@ class PolicyRow(SQLModel, table=True):
     __tablename__ = "policy"
     version: int = Field(primary_key=True)
     values: dict[str, Any] = Field(sa_type=JSON)
+    county: dict[str, Any] | None = Field(default=None, sa_type=JSON)
+    """Sections of the county file as they hold with this version (``policy_change``); None = as the file has them."""
+    changes: list[dict[str, Any]] = Field(default_factory=list, sa_type=JSON)
+    """What this version changed: name, old value, new value, source."""
     reason: str = ""
     made_by: int | None = Field(default=None, sa_type=BigInteger)
     made_at: dt.datetime = Field(sa_type=UtcDateTime)

@@ -32,6 +32,8 @@ class Check(SQLModel, table=True):
     temp_c: float | None = None
     opened_at: dt.datetime = Field(sa_type=UtcDateTime)
     closed_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    recall_id: int | None = Field(default=None, sa_type=BigInteger)
+    """The recall of its meter: its numbers can make a verdict worse, never better."""
 
     __table_args__ = (Index("uq_visit_household_taken_on", "household_id", "taken_on", unique=True),)
 
@@ -86,6 +88,8 @@ class Verdict(SQLModel, table=True):
     forecast: dict[str, Any] | None = Field(default=None, sa_type=JSON)
     policy_version: int = 1
     at: dt.datetime = Field(sa_type=UtcDateTime)
+    recall_id: int | None = Field(default=None, sa_type=BigInteger)
+    """It rested on a meter that was found bad."""
 
 
 class ReadyAnswer(SQLModel, table=True):
@@ -100,3 +104,4 @@ class ReadyAnswer(SQLModel, table=True):
     policy_version: int = 1
     at: dt.datetime = Field(sa_type=UtcDateTime)
     lapses_on: dt.date
+    recall_id: int | None = Field(default=None, sa_type=BigInteger)

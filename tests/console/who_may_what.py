@@ -25,6 +25,12 @@ GET   /handset/texts                                           anybody
 POST  /handset/texts                                           anybody
 POST  /handset/clock                                           anybody
 
+GET   /log                                                     anybody
+POST  /log                                                     anybody
+GET   /log/sheet                                               anybody
+GET   /log/sheet.pdf                                           anybody
+POST  /log/leave                                               anybody
+
 GET   /console/sign-in                                         anybody
 POST  /console/sign-in                                         anybody
 GET   /console/sign-in/code                                    anybody
@@ -77,6 +83,10 @@ POST  /console/notices/{notice}/drop                           agents
 GET   /console/notices/{notice}/progress                       agents
 GET   /console/notices/{notice}/without-text                   agents
 GET   /console/households/{household}                          agents
+GET   /console/households/{household}/log                      agents
+GET   /console/households/{household}/log.pdf                  agents
+POST  /console/households/{household}/log/pin                  agents
+POST  /console/households/{household}/log/pin/end              agents
 POST  /console/households/{household}/answer                   agents
 POST  /console/households/{household}/confirm-readings         agents
 POST  /console/households/{household}/end-membership           agents
