@@ -8,9 +8,10 @@ from __future__ import annotations
 import datetime as dt
 import re
 import tomllib
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
@@ -84,15 +85,16 @@ class Limits(_Part):
     dry_below_mc: float = 15.0
     wet_above_mc: float = 20.0
     harm_mc: float = 16.0
-    rounds: int = 2
-    days_between_rounds: int = 3
-    reading_max_age_days: int = 14
-    points_per_place: int = 3
+    rounds: int = Field(default=2, ge=2, le=10)
+    """Never below two: one round of passing readings is no *ready* (the rule of no false all-clear)."""
+    days_between_rounds: int = Field(default=3, ge=1, le=60)
+    reading_max_age_days: int = Field(default=14, ge=1, le=90)
+    points_per_place: int = Field(default=3, ge=1, le=10)
     confidence: float = 0.95
-    species_offset_mc: float = 0.0
-    stall_checks: int = 4
-    stall_days: int = 12
-    next_check_days: dict[str, tuple[int, int]] = Field(default_factory=dict)
+    species_offset_mc: float = Field(default=0.0, ge=-10.0, le=10.0)
+    stall_checks: int = Field(default=4, ge=3, le=20)
+    stall_days: int = Field(default=12, ge=1, le=120)
+    next_check_days: dict[Literal["wet", "caution", "dry"], tuple[int, int]] = Field(default_factory=dict)
     sources: dict[str, str] = Field(default_factory=dict)
 
     @model_validator(mode="after")
@@ -101,7 +103,17 @@ class Limits(_Part):
             raise ValueError("dry_below_mc, harm_mc and wet_above_mc must rise in this order, between 5 and 30")
         if not 0.5 < self.confidence < 1.0:
             raise ValueError("confidence is a probability between 0.5 and 1")
+        for band, (earliest, latest) in self.next_check_days.items():
+            if not 1 <= earliest <= latest <= 60:
+                raise ValueError(f"next_check_days: {band} goes from an earlier to a later day, 1 to 60")
         return self
+
+    def applied_to(self, policy: Policy) -> Policy:
+        """The policy with these limits; what they leave out stays as it was."""
+        limits = self.model_dump(exclude={"next_check_days", "sources"})
+        windows: dict[str, CheckWindow] = {band: CheckWindow(*days) for band, days in self.next_check_days.items()}
+        every = {**policy.next_check_days, **windows}
+        return replace(policy, **limits, next_check_days=every, sources=dict(self.sources))
 
 
 class Hours(_Part):
@@ -248,10 +260,7 @@ class County(_Part):
 
     def first_policy(self) -> Policy:
         """The limits of the file as the first version; what the file leaves out has the policy's own default."""
-        limits = self.limits.model_dump(exclude={"next_check_days", "sources"})
-        windows = {band: CheckWindow(*days) for band, days in self.limits.next_check_days.items()}
-        every = {**Policy().next_check_days, **windows}
-        return Policy(version=1, **limits, next_check_days=every, sources=dict(self.limits.sources))
+        return self.limits.applied_to(Policy(version=1))
 
 
 def read_county(path: Path) -> County:

@@ -62,6 +62,10 @@ class PolicyInForce:
             self._until = moment + self.KEEP
         return self._policy
 
+    def look_again(self) -> None:
+        """After a change made in this process; other processes see it within ``KEEP``."""
+        self._policy = None
+
 
 def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sender | None = None) -> Service:
     """Raises ``SettingsError`` for a wrong county file, ``FlowFileError`` for a wrong flow file."""

@@ -18,6 +18,7 @@ from guide_service.console import (
     log_outside_routes,
     log_routes,
     many_routes,
+    policy_routes,
     round_routes,
     visit_routes,
     waiting_routes,
@@ -60,6 +61,7 @@ def install_console(app: FastAPI) -> None:
         many_routes,
         log_routes,
         log_outside_routes,
+        policy_routes,
     ):
         app.include_router(module.router)
     install_live(app)

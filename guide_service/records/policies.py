@@ -28,6 +28,15 @@ def as_policy(row: PolicyRow) -> Policy:
     return Policy(version=row.version, **values)
 
 
+def all_versions(session: Session) -> list[PolicyRow]:
+    """Newest first."""
+    return list(session.exec(select(PolicyRow).order_by(col(PolicyRow.version).desc())))
+
+
+def add_version(session: Session, policy: Policy, reason: str, made_by: int, now: dt.datetime) -> None:
+    session.add(PolicyRow(version=policy.version, values=asdict(policy), reason=reason, made_by=made_by, made_at=now))
+
+
 def seed_policy(session: Session, first: Policy, now: dt.datetime) -> None:
     """The first version, if there is none yet."""
     if policy_in_force(session) is None:

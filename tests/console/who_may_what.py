@@ -70,6 +70,8 @@ POST  /console/households/{household}/correct                  agents
 POST  /console/households/{household}/stage                    agents
 POST  /console/households/{household}/next-check               agents
 POST  /console/households/{household}/call                     agents
+GET   /console/policy                                          agents
+POST  /console/policy                                          coordinators
 GET   /console/notices                                         agents
 POST  /console/notices                                         agents
 GET   /console/new-notice                                      agents
