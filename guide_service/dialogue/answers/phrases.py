@@ -196,19 +196,20 @@ def _follow(node: Graph, words: Sequence[str], start: int, end: int, found: list
     onward = node.get(words[end])
     if onward is not None:
         _follow(onward, words, start, end + 1, found)
-    gap = node.get(GAP)
-    if gap is not None:
-        for at in _reach(words, end):
+    gap, gaps = node.get(GAP), 1
+    while gap is not None:
+        for at in _reach(words, end, gaps):
             onward = gap.get(words[at])
             if onward is not None:
                 _follow(onward, words, start, at + 1, found)
+        gap, gaps = gap.get(GAP), gaps + 1
 
 
-def _reach(words: Sequence[str], end: int) -> Iterator[int]:
-    """Positions that a gap after ``end`` may lead to: up to three words (six Han characters) on, within the clause."""
+def _reach(words: Sequence[str], end: int, gaps: int) -> Iterator[int]:
+    """Positions that gaps after ``end`` may lead to: each up to three words (six Han characters), within the clause."""
     passed = 0
     for at in range(end, len(words)):
-        if words[at] == BREAK or passed > 2 * WIDEST_GAP:
+        if words[at] == BREAK or passed > 2 * WIDEST_GAP * gaps:
             return
         yield at
         passed += 1 if is_han(words[at]) else 2

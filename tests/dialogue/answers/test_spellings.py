@@ -11,7 +11,7 @@ import pytest
 from situations import ROOT, places, situations, written
 
 from guide_service.dialogue.answers import Lexicon, load_lexicons, understand
-from guide_service.dialogue.events import EventName
+from guide_service.dialogue.events import Danger, EventName
 
 SPELLINGS = {
     "vi": {
@@ -175,3 +175,17 @@ def test_danger_is_heard_in_its_spelling_by_who_is_written_to_in_english(lexicon
 def test_a_tone_that_makes_another_word_is_no_danger_for_who_is_written_to_in_english(lexicons) -> None:
     events = understand("nước chảy vào nhà", situations("en")["first"], lexicons["vi"])
     assert EventName.DANGER not in [event.name for event in events]
+
+
+@pytest.mark.parametrize(
+    ("text", "language", "kind"),
+    [
+        ("the water gave me a tingle", "en", Danger.ELECTRIC),
+        ("my grandma fell down and now she just does not answer", "en", Danger.LIFE),
+        ("en el agua me dio como un hormigueo", "es", Danger.ELECTRIC),
+    ],
+)
+def test_two_gaps_in_a_row_reach_twice_as_far(text: str, language: str, kind: Danger) -> None:
+    lexicons = load_lexicons(ROOT / "locales", ["en", "es"])
+    (event, *_) = understand(text, situations(language)["idle"], lexicons)
+    assert (event.name, event.value) == (EventName.DANGER, kind)
