@@ -7,7 +7,7 @@ from io import BytesIO
 from xml.etree import ElementTree
 
 from fpdf import FPDF
-from fpdf.fonts import FontFace
+from fpdf.fonts import FontFace, TTFFont
 
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.log_values import (
@@ -45,10 +45,19 @@ def log_pdf(sheet: LogSheet, size: str) -> bytes:
     _signatures(pdf)
     if pdf.lacked:
         pdf.words(gettext(SQUARES) % {"mark": MISSING}, SMALL)
-    return bytes(pdf.output())
+    return pdf.made()
 
 
 class _Pdf(FPDF):
+    def made(self) -> bytes:
+        """The file; the library leaves the fonts' own files open."""
+        try:
+            return bytes(self.output())
+        finally:
+            for font in self.fonts.values():
+                if isinstance(font, TTFFont):
+                    font.close()
+
     def __init__(self, sheet: LogSheet, size: str) -> None:
         super().__init__(orientation="portrait", unit="mm", format=size)
         self.sheet, self.lacked = sheet, False

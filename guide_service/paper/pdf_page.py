@@ -10,6 +10,7 @@ from pathlib import Path
 from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 from fpdf import FPDF
 from fpdf.enums import MethodReturnValue, TextDirection, XPos, YPos
+from fpdf.fonts import TTFFont
 
 from guide_service.paper import drawing
 
@@ -51,7 +52,12 @@ class PdfSheet:
         self.pdf.add_page()
 
     def bytes(self) -> bytes:
-        return bytes(self.pdf.output())
+        try:
+            return bytes(self.pdf.output())
+        finally:  # the library leaves the fonts' own files open
+            for font in self.pdf.fonts.values():
+                if isinstance(font, TTFFont):
+                    font.close()
 
     # where we are
     @property
