@@ -7,7 +7,7 @@ from io import BytesIO
 from xml.etree import ElementTree
 
 from fpdf import FPDF
-from fpdf.fonts import FontFace, TTFFont
+from fpdf.fonts import FontFace
 
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.log_values import (
@@ -19,7 +19,7 @@ from guide_service.console.log_values import (
     LogSheet,
     LogVerdict,
 )
-from guide_service.paper.pdf_page import FONTS, lacking
+from guide_service.paper.fonts import FAMILY, add_fonts, lacking
 
 SIZES = ("a4", "letter")
 MARGIN = 14.0
@@ -45,34 +45,24 @@ def log_pdf(sheet: LogSheet, size: str) -> bytes:
     _signatures(pdf)
     if pdf.lacked:
         pdf.words(gettext(SQUARES) % {"mark": MISSING}, SMALL)
-    return pdf.made()
+    return bytes(pdf.output())
 
 
 class _Pdf(FPDF):
-    def made(self) -> bytes:
-        """The file; the library leaves the fonts' own files open."""
-        try:
-            return bytes(self.output())
-        finally:
-            for font in self.fonts.values():
-                if isinstance(font, TTFFont):
-                    font.close()
-
     def __init__(self, sheet: LogSheet, size: str) -> None:
         super().__init__(orientation="portrait", unit="mm", format=size)
         self.sheet, self.lacked = sheet, False
-        self.add_font("DejaVu", "", FONTS / "DejaVuSans.ttf")
-        self.add_font("DejaVu", "B", FONTS / "DejaVuSans-Bold.ttf")
+        add_fonts(self)
         self.set_margin(MARGIN)
         self.set_auto_page_break(True, MARGIN + 4)
         self.set_text_shaping(True)
-        self.set_font("DejaVu", "", PLAIN)
+        self.set_font(FAMILY, "", PLAIN)
         self.set_title(f"{gettext('Drying log')} {sheet.number}")
         self.set_lang("en")
 
     def footer(self) -> None:
         self.set_y(-MARGIN)
-        self.set_font("DejaVu", "", SMALL)
+        self.set_font(FAMILY, "", SMALL)
         foot = gettext("Drying log %(number)s, %(made)s. Not a certificate. Page %(page)s") % {
             "number": self.sheet.number, "made": self.sheet.made, "page": self.page_no()}  # fmt: skip
         self.cell(0, 4, self.printable(foot), align="C")
@@ -85,7 +75,7 @@ class _Pdf(FPDF):
         return "".join(MISSING if each in missing else each for each in plain)
 
     def words(self, text: str, size: float = PLAIN, *, bold: bool = False) -> None:
-        self.set_font("DejaVu", "B" if bold else "", size)
+        self.set_font(FAMILY, "B" if bold else "", size)
         self.multi_cell(0, size * 0.48, self.printable(text), align="L", new_x="LMARGIN", new_y="NEXT")
 
     def heading(self, text: str, room: float = 30) -> None:
@@ -98,7 +88,7 @@ class _Pdf(FPDF):
 
     def grid(self, columns: Sequence[str], rows: Sequence[tuple[Sequence[str], bool]], shares: Sequence[int]) -> None:
         """A table whose head comes again on each page; rows that do not count are grey."""
-        self.set_font("DejaVu", "", SMALL)
+        self.set_font(FAMILY, "", SMALL)
         head = FontFace(emphasis="BOLD")
         with self.table(col_widths=tuple(shares), line_height=SMALL * 0.46, text_align="L", headings_style=head,
                         padding=0.6) as table:  # fmt: skip
@@ -187,7 +177,7 @@ def _draw(pdf: _Pdf, svg: str, left: float, top: float, width: float) -> None:
 
 
 def _word(pdf: _Pdf, text: ElementTree.Element, left: float, top: float, scale: float) -> None:
-    pdf.set_font("DejaVu", "B" if text.get("font-weight") == "bold" else "", SMALL)
+    pdf.set_font(FAMILY, "B" if text.get("font-weight") == "bold" else "", SMALL)
     words = pdf.printable(text.text or "")
     x = left + float(text.attrib["x"]) * scale
     x -= {"end": 1.0, "middle": 0.5}.get(text.get("text-anchor", ""), 0.0) * float(pdf.get_string_width(words))

@@ -13,9 +13,9 @@ from guide_service.county import County, read_county
 from guide_service.database import make_engine, reading
 from guide_service.drying.policy import Policy
 from guide_service.paper import print_page
+from guide_service.paper.fonts import lacking
 from guide_service.paper.pdf_card import card_pdf
 from guide_service.paper.pdf_log import log_pdf
-from guide_service.paper.pdf_page import lacking
 from guide_service.paper.sheets import Card, LogSheet, Source, card, log_sheet
 from guide_service.records.policies import policy_in_force
 from guide_service.settings import FLOWS_DIR, LOCALES_DIR, Settings

@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
 from io import BytesIO
-from pathlib import Path
 
-from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 from fpdf import FPDF
 from fpdf.enums import MethodReturnValue, TextDirection, XPos, YPos
-from fpdf.fonts import TTFFont
 
 from guide_service.paper import drawing
+from guide_service.paper.fonts import FAMILY, add_fonts
 
-FONTS = Path(__file__).parents[1] / "fonts"
-_FILES = {"": "DejaVuSans.ttf", "B": "DejaVuSans-Bold.ttf"}
-_FAMILY = "DejaVu"
 READ_FROM_AFAR = 14.0
 """The smallest type of the card [pt]: where large print begins (common practice)."""
 HEADING, TITLE = 16.0, 24.0
@@ -25,24 +19,13 @@ _MM_PER_PT = 25.4 / 72
 _LEADING = 1.2
 
 
-def lacking(text: str) -> frozenset[str]:
-    """The characters of ``text`` that our font has no shape for."""
-    return frozenset(character for character in text if not character.isspace() and ord(character) not in _shapes())
-
-
-@cache
-def _shapes() -> frozenset[int]:
-    return frozenset.intersection(*(frozenset(TTFont(FONTS / name).getBestCmap()) for name in _FILES.values()))
-
-
 class PdfSheet:
     """Text runs down the page in the direction of the language; ``at`` is measured from where reading begins [mm]."""
 
     def __init__(self, size: str, *, rtl: bool, title: str, language: str) -> None:
         self.rtl = rtl
         self.pdf = FPDF(orientation="portrait", unit="mm", format=size)
-        for style, name in _FILES.items():
-            self.pdf.add_font(_FAMILY, style, FONTS / name)
+        add_fonts(self.pdf)
         self.pdf.set_margin(MARGIN)
         self.pdf.set_auto_page_break(True, MARGIN)
         self.pdf.set_text_shaping(True, direction=TextDirection.RTL if rtl else TextDirection.LTR)
@@ -52,12 +35,7 @@ class PdfSheet:
         self.pdf.add_page()
 
     def bytes(self) -> bytes:
-        try:
-            return bytes(self.pdf.output())
-        finally:  # the library leaves the fonts' own files open
-            for font in self.pdf.fonts.values():
-                if isinstance(font, TTFFont):
-                    font.close()
+        return bytes(self.pdf.output())
 
     # where we are
     @property
@@ -153,7 +131,7 @@ class PdfSheet:
         return height
 
     def _font(self, size: float, bold: bool) -> None:
-        self.pdf.set_font(_FAMILY, "B" if bold else "", size)
+        self.pdf.set_font(FAMILY, "B" if bold else "", size)
 
     # lines and pictures
     def frame(self, at: float, y: float, width: float, height: float, thick: float = 0.3) -> None:

@@ -215,6 +215,8 @@ def test_a_square_on_the_paper_is_explained(service: Service) -> None:
     pdf = _Pdf(sheet(service, one_household(service)[0]), "a4")
     assert pdf.printable("Mill \u6c34 Road") == f"Mill {MISSING} Road"
     assert pdf.lacked
+    pdf.add_page()
+    pdf.output()  # which closes the fonts' files
 
 
 def test_a_long_log_runs_over_pages(service: Service) -> None:
