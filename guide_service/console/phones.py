@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from sqlalchemy import update
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col
 
 from guide_service.carrier.phone_numbers import SenderKind, normalise
 from guide_service.console.audit import note
 from guide_service.console.entering import tell
 from guide_service.console.household_file import people_of
 from guide_service.console.sign_in import SignedIn
+from guide_service.contacts import contact_of
 from guide_service.dialogue.saying import Say
 from guide_service.records import ConsentEvent, Contact, Household, Membership
 from guide_service.turning.joining import make_member
@@ -39,7 +40,7 @@ def add_phone(session: Session, service: Service, who: SignedIn, home: Household
     number = normalise(phone.number)
     if number is None:
         return PhoneAnswer.WRONG
-    contact = _contact(session, service, number, phone.language)
+    contact = contact_of(session, service, number, phone.language)
     if contact.opted_out_at is not None or contact.kind != SenderKind.PHONE:
         return PhoneAnswer.STOPPED if contact.opted_out_at else PhoneAnswer.WRONG
     if any(person.contact.id == contact.id for person in people_of(session, home.id)):
@@ -58,25 +59,6 @@ def add_phone(session: Session, service: Service, who: SignedIn, home: Household
          [Say("agent.phone_added", {"office": service.county.office_name})])  # fmt: skip
     note(session, service, who, "add_phone", home.id, contact=contact.id)
     return PhoneAnswer.ADDED
-
-
-def _contact(session: Session, service: Service, number: str, language: str) -> Contact:
-    keys = service.sealer.phone_keys(number)
-    found = session.exec(select(Contact).where(col(Contact.phone_key).in_(keys))).first()
-    if found is not None:
-        return found
-    sealed, key_id = service.sealer.seal(number)
-    contact = Contact(
-        phone_key=keys[0],
-        phone_sealed=sealed,
-        key_id=key_id,
-        last_digits=number[-4:],
-        language=language,
-        created_at=service.clock.now(),
-    )
-    session.add(contact)
-    session.flush()
-    return contact
 
 
 def _consented(session: Session, service: Service, contact: Contact) -> None:

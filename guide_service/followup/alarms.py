@@ -12,6 +12,7 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from guide_service import jobs
+from guide_service.contacts import contact_of
 from guide_service.database import writing
 from guide_service.dialogue.effects import Urgency
 from guide_service.dialogue.saying import Say
@@ -19,7 +20,7 @@ from guide_service.followup.escalations import ALARM, alarm_after, alarm_key
 from guide_service.followup.quiet_hours import next_office_hour
 from guide_service.followup.work import Work
 from guide_service.outbox import start_text
-from guide_service.records import Contact, Escalation, Household, Job
+from guide_service.records import Escalation, Household, Job
 from guide_service.wiring import Service
 from guide_service.wording.sms import compose
 
@@ -85,28 +86,7 @@ def _say(session: Session, escalation: Escalation) -> Say:
 def text_all_on_call(session: Session, service: Service, say: Say) -> None:
     texts = compose([say], AGENTS_LANGUAGE, service.catalogues)
     for number in service.county.on_call:
+        contact = contact_of(session, service, number, AGENTS_LANGUAGE, kind="agent")
         start_text(
-            session, service, contact=on_call_contact(session, service, number), household_id=None, texts=texts,
-            origin="alarm", send_at=None, key=None,
-        )  # fmt: skip
-
-
-def on_call_contact(session: Session, service: Service, number: str) -> Contact:
-    """The phone of an agent on call: a contact without a household."""
-    keys = service.sealer.phone_keys(number)
-    found = session.exec(select(Contact).where(col(Contact.phone_key).in_(keys))).first()
-    if found is not None:
-        return found
-    sealed, key_id = service.sealer.seal(number)
-    contact = Contact(
-        phone_key=keys[0],
-        phone_sealed=sealed,
-        key_id=key_id,
-        last_digits=number[-4:],
-        kind="agent",
-        language=AGENTS_LANGUAGE,
-        created_at=service.clock.now(),
-    )
-    session.add(contact)
-    session.flush()
-    return contact
+            session, service, contact=contact, household_id=None, texts=texts, origin="alarm", send_at=None, key=None
+        )
