@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from sqlalchemy import update
 from sqlmodel import Session, col, select
 
@@ -78,8 +81,8 @@ def change_password(service: Service, who: SignedIn, present: str, new: str, aga
     if isinstance(agent, Refusal):
         return agent
     hashed = hash_password(new)
-    forget_tries(service, agent)
     with writing(service.engine) as session:
+        forget_tries(session, agent)
         session.execute(update(Agent).where(col(Agent.id) == agent.id).values(password_hash=hashed))
         _note(session, service, agent, "change_password")
         return _begin_anew(session, service, who)
@@ -100,43 +103,45 @@ def confirm_factor(service: Service, who: SignedIn, code: str) -> tuple[str, lis
         if codes is None:
             return Refusal.WRONG_CODE
         _note(session, service, agent, "set_second_factor")
-        _forget(session, agent)
+        forget_tries(session, agent)
         return _begin_anew(session, service, who), codes
 
 
 def new_codes(service: Service, who: SignedIn, code: str) -> list[str] | Refusal:
-    agent = count_try(service, who.agent.login)
-    if not isinstance(agent, Agent):
-        return Refusal.WAIT
-    with writing(service.engine) as session:
-        if second_factor.accept(session, service, agent, code, real_now()) is None:
-            return Refusal.WRONG_CODE
-        _note(session, service, agent, "new_recovery_codes")
-        _forget(session, agent)
-        return second_factor.new_recovery_codes(session, service, agent.id)
+    with _proven(service, who, code, "new_recovery_codes") as proof:
+        if isinstance(proof, Refusal):
+            return proof
+        return second_factor.new_recovery_codes(proof, service, who.agent.id)
 
 
 def remove_factor(service: Service, who: SignedIn, code: str) -> Refusal | None:
+    with _proven(service, who, code, "remove_second_factor") as proof:
+        if isinstance(proof, Refusal):
+            return proof
+        second_factor.remove(proof, who.agent.id)
+    return None
+
+
+@contextmanager
+def _proven(service: Service, who: SignedIn, code: str, action: str) -> Iterator[Session | Refusal]:
+    """The transaction in which somebody who has just given a right code does what the audit then says, or why not."""
     agent = count_try(service, who.agent.login)
     if not isinstance(agent, Agent):
-        return Refusal.WAIT
+        yield Refusal.WAIT
+        return
     with writing(service.engine) as session:
         if second_factor.accept(session, service, agent, code, real_now()) is None:
-            return Refusal.WRONG_CODE
-        second_factor.remove(session, agent.id)
-        _note(session, service, agent, "remove_second_factor")
-        _forget(session, agent)
-    return None
+            yield Refusal.WRONG_CODE
+            return
+        _note(session, service, agent, action)
+        forget_tries(session, agent)
+        yield session
 
 
 def _begin_anew(session: Session, service: Service, who: SignedIn) -> str:
     device = session.get_one(AgentSession, who.token_key).device
     revoke_all(session, who.agent.id)
     return open_session(session, service, who.agent, device or "")
-
-
-def _forget(session: Session, agent: Agent) -> None:
-    session.execute(update(Agent).where(col(Agent.id) == agent.id).values(failed_tries=0, locked_until=None))
 
 
 def _note(session: Session, service: Service, agent: Agent, action: str) -> None:

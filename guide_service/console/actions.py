@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData
 
 from guide_service.console import escalations, house_changes, members, takeover, visits
 from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field, number_field, row_id
@@ -13,12 +14,14 @@ from guide_service.console.file_routes import HOUSEHOLD, back_to, person_of
 from guide_service.console.household_file import household_in_scope
 from guide_service.console.household_page import Draft, Shown, household_page
 from guide_service.console.phrases import signature_of
+from guide_service.console.sign_in import SignedIn
 from guide_service.console.waiting_routes import LONGEST_REASON
 from guide_service.console.words import OUTCOMES
 from guide_service.database import writing
 from guide_service.dialogue.events import EventName
 from guide_service.records import MouldReport, PlaceRow
 from guide_service.turn import clock_turn
+from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
 
@@ -90,23 +93,24 @@ def answer_sent(request: Request, service: ServiceDep, who: AgentDep, form: Form
 
 @router.post(f"{HOUSEHOLD}/number")
 def show_number(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
-    with writing(service.engine) as session:
-        home = household_in_scope(session, service.county, who.agent, row_id(household))
-        contact = person_of(session, home.id, number_field(form, "contact")).contact
-        note(session, service, who, "show_number", home.id, contact=contact.id)
-    number = service.sealer.open(contact.phone_sealed, contact.key_id)
-    return household_page(request, service, who, home.id, Shown(numbers={contact.id: number}))
+    contact, number = _unmasked(service, who, form, household, "show_number")
+    return household_page(request, service, who, row_id(household), Shown(numbers={contact: number}))
 
 
 @router.post(f"{HOUSEHOLD}/call")
 def call(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, household: str) -> Response:
-    """The number, as a link that dials; that somebody meant to call stands in the audit before it is shown."""
+    """The number, as a link that dials."""
+    contact, number = _unmasked(service, who, form, household, "call")
+    return household_page(request, service, who, row_id(household), Shown(numbers={contact: number}, calling=contact))
+
+
+def _unmasked(service: Service, who: SignedIn, form: FormData, household: str, why: str) -> tuple[int, str]:
+    """Id and number of the contact that the form names; why it is shown stands in the audit before it is."""
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         contact = person_of(session, home.id, number_field(form, "contact")).contact
-        note(session, service, who, "call", home.id, contact=contact.id)
-    number = service.sealer.open(contact.phone_sealed, contact.key_id)
-    return household_page(request, service, who, home.id, Shown(numbers={contact.id: number}, calling=contact.id))
+        note(session, service, who, why, home.id, contact=contact.id)
+    return contact.id, service.sealer.open(contact.phone_sealed, contact.key_id)
 
 
 @router.post(f"{HOUSEHOLD}/confirm-readings")

@@ -70,9 +70,9 @@ def sign_in(service: Service, login: str, password: str, device: str = "") -> En
     with writing(service.engine) as session:
         if second_factor.is_set(agent):
             # this try was right, but those before it are forgotten only with the code
-            _forget_tries(session, agent, agent.failed_tries - 1)
+            forget_tries(session, agent, agent.failed_tries - 1)
             return Entry(agent, open_session(session, service, agent, device, waits_for_code=True), True)
-        _forget_tries(session, agent)
+        forget_tries(session, agent)
         session.add(Audit(at=service.clock.now(), agent_id=agent.id, action="sign_in"))
         return Entry(agent, open_session(session, service, agent, device))
 
@@ -89,7 +89,7 @@ def enter_code(service: Service, token: str | None, code: str) -> Entry | Refusa
         factor = second_factor.accept(session, service, agent, code, real_now())
         if factor is None:
             return Refusal.WRONG_CODE
-        _forget_tries(session, agent)
+        forget_tries(session, agent)
         row = session.get_one(AgentSession, waiting.token_key)
         row.revoked_at = real_now()
         session.add(Audit(at=service.clock.now(), agent_id=agent.id, action="sign_in", detail={"code": factor.value}))
@@ -108,12 +108,7 @@ def checked_password(service: Service, login: str, password: str) -> Agent | Ref
     return agent if right and agent is not None else Refusal.WRONG
 
 
-def forget_tries(service: Service, agent: Agent) -> None:
-    with writing(service.engine) as session:
-        _forget_tries(session, agent)
-
-
-def _forget_tries(session: Session, agent: Agent, left: int = 0) -> None:
+def forget_tries(session: Session, agent: Agent, left: int = 0) -> None:
     session.execute(update(Agent).where(col(Agent.id) == agent.id).values(failed_tries=left, locked_until=None))
 
 
