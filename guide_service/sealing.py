@@ -36,7 +36,7 @@ class Sealer:
         self._sid = [ring["carrier id"] for ring in rings]
         self._token = rings[0]["sign-in token"]
         self._code = [ring["house code"] for ring in rings]
-        self.key_ids = tuple(_key_id(ring) for ring in rings)
+        self.old_key_ids = frozenset(map(_key_id, rings)) - {self.key_id}
         self._recovery = [ring["recovery code"] for ring in rings]
         self._ciphers = _ciphers(rings, "phone seal")
         self._factors = _ciphers(rings, "second factor")

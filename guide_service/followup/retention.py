@@ -127,8 +127,7 @@ def forget_recipients(session: Session, service: Service) -> int:
 def seal_anew(session: Session, service: Service) -> int:
     """Numbers of an older secret under the one in use; consent follows its number."""
     sealer = service.sealer
-    old_keys = [key_id for key_id in sealer.key_ids if key_id != sealer.key_id]
-    rows = session.exec(select(Contact).where(col(Contact.key_id).in_(old_keys)).limit(BATCH)).all()
+    rows = session.exec(select(Contact).where(col(Contact.key_id).in_(sealer.old_key_ids)).limit(BATCH)).all()
     for contact in rows:
         _seal_anew(session, sealer, contact)
     return len(rows)
@@ -146,8 +145,7 @@ def _seal_anew(session: Session, sealer: Sealer, contact: Contact) -> None:
 def seal_codes_anew(session: Session, service: Service) -> int:
     """Household codes likewise; the one in use stays as it was told."""
     sealer = service.sealer
-    old_keys = [key_id for key_id in sealer.key_ids if key_id != sealer.key_id]
-    rows = session.exec(select(Household).where(col(Household.code_key_id).in_(old_keys)).limit(BATCH)).all()
+    rows = session.exec(select(Household).where(col(Household.code_key_id).in_(sealer.old_key_ids)).limit(BATCH)).all()
     for home in rows:
         code = sealer.open(home.code_sealed or b"", home.code_key_id or "")
         home.code_sealed, home.code_key_id = sealer.seal(code)
@@ -158,8 +156,7 @@ def seal_codes_anew(session: Session, service: Service) -> int:
 def seal_factors_anew(session: Session, service: Service) -> int:
     """Secrets of authenticator apps likewise. (Recovery codes are only hashed: they end with the old secret.)"""
     sealer = service.sealer
-    old_keys = [key_id for key_id in sealer.key_ids if key_id != sealer.key_id]
-    rows = session.exec(select(Agent).where(col(Agent.factor_key_id).in_(old_keys)).limit(BATCH)).all()
+    rows = session.exec(select(Agent).where(col(Agent.factor_key_id).in_(sealer.old_key_ids)).limit(BATCH)).all()
     for agent in rows:
         secret = sealer.open_factor(agent.factor_sealed or b"", agent.factor_key_id or "")
         agent.factor_sealed, agent.factor_key_id = sealer.seal_factor(secret)
