@@ -11,6 +11,8 @@ import typer
 from guide_service.settings import FLOWS_DIR, LOCALES_DIR
 
 locales = typer.Typer(no_args_is_help=True, help="The catalogues of translations: extract, update, check.")
+console = typer.Typer(no_args_is_help=True, help="The same for the words of the agents' pages.")
+locales.add_typer(console, name="console")
 Languages = Annotated[
     list[str] | None, typer.Argument(help="Language codes, such as es; without any: all that have a catalogue.")
 ]
@@ -129,6 +131,39 @@ def segment_table() -> None:
     from guide_service.wording import maintenance
 
     print(maintenance.segment_table(FLOWS_DIR, LOCALES_DIR, ["en", *_translated(None)]), end="")
+
+
+@console.command("extract", epilog="Example: python -m guide_service locales console extract")
+def console_extract() -> None:
+    """Write the template of all words from the pages and their code."""
+    from guide_service.console import catalogue_keeping
+
+    print(f"written: {catalogue_keeping.extract(LOCALES_DIR).name}")
+
+
+@console.command("update", epilog="Example: python -m guide_service locales console update es")
+def console_update(languages: Languages = None) -> None:
+    """Bring new words into the catalogues, making those that are missing; translations are kept."""
+    from guide_service.console import catalogue_keeping
+
+    for path in catalogue_keeping.update(LOCALES_DIR, languages or catalogue_keeping.translated(LOCALES_DIR)):
+        print(f"written: {path.relative_to(LOCALES_DIR)}")
+
+
+@console.command("check", epilog="Example: python -m guide_service locales console check")
+def console_check(languages: Languages = None) -> None:
+    """Find what is wrong: a stale template, missing translations, lost places or markup."""
+    from guide_service.console import catalogue_keeping
+
+    report = catalogue_keeping.check(LOCALES_DIR, languages or catalogue_keeping.translated(LOCALES_DIR))
+    for problem in report.problems:
+        print(problem)
+    for language, kinds in report.lacking.items():
+        lacking = ", ".join(f"{count} {why}" for why, count in sorted(kinds.items()))
+        print(f"{language}: shown in English: {lacking or 'none'}")
+    if report.problems or any(report.lacking.values()):
+        raise typer.Exit(1)
+    print("All words of the pages are in order.")
 
 
 def _translated(languages: list[str] | None) -> list[str]:

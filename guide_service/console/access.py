@@ -19,6 +19,8 @@ from starlette.datastructures import FormData
 from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATORS, VOLUNTEERS, home_of
 from guide_service.console.second_factor import is_required, is_set
 from guide_service.console.sign_in import SESSION_HOURS, SignedIn, signed_in
+from guide_service.console.tongue import COOKIE as LANGUAGE_COOKIE
+from guide_service.console.tongue import Tongues, choose
 from guide_service.wiring import Service
 
 SIGN_IN = "/console/sign-in"
@@ -83,6 +85,7 @@ def who_holds_the_cookie(request: Request, service: ServiceDep) -> SignedIn:
     who = signed_in(service, session_cookie(request, service))
     if who is None:
         raise NotSignedIn
+    choose(who.agent.language)
     return who
 
 
@@ -239,6 +242,7 @@ def guard_pages(app: FastAPI) -> None:
     app.add_exception_handler(NotSignedIn, send_to_sign_in)
     app.add_exception_handler(FactorMissing, send_to_set_up)
     app.add_exception_handler(NotHome, send_home)
+    app.add_middleware(Tongues, cookie=cookie_name(app.state.service, LANGUAGE_COOKIE))
     app.add_middleware(PageHeaders, https=is_https(app.state.service))
 
 

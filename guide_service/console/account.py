@@ -9,6 +9,7 @@ from sqlalchemy import update
 from sqlmodel import Session, col, select
 
 from guide_service.console import second_factor
+from guide_service.console.catalogue import languages
 from guide_service.console.passwords import hash_password, reason_against
 from guide_service.console.sign_in import (
     Refusal,
@@ -86,6 +87,16 @@ def change_password(service: Service, who: SignedIn, present: str, new: str, aga
         session.execute(update(Agent).where(col(Agent.id) == agent.id).values(password_hash=hashed))
         _note(session, service, agent, "change_password")
         return _begin_anew(session, service, who)
+
+
+def set_language(service: Service, who: SignedIn, language: str) -> bool:
+    """Whether the pages can be read in it; from now on they are, for this person."""
+    if language not in languages():
+        return False
+    with writing(service.engine) as session:
+        session.execute(update(Agent).where(col(Agent.id) == who.agent.id).values(language=language))
+        _note(session, service, who.agent, "set_language")
+    return True
 
 
 def begin_factor(service: Service, who: SignedIn) -> None:

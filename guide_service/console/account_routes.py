@@ -16,6 +16,8 @@ from guide_service.console.catalogue import N_, gettext
 from guide_service.console.pages import page
 from guide_service.console.roles import ACCOUNT
 from guide_service.console.sign_in import Refusal, SignedIn
+from guide_service.console.tongue import COOKIE as LANGUAGE_COOKIE
+from guide_service.console.tongue import KEPT_SECONDS
 from guide_service.database import reading
 from guide_service.wiring import Service
 
@@ -43,6 +45,16 @@ def password_sent(request: Request, service: ServiceDep, who: SignedInDep, form:
         return _account_page(request, service, who, gettext(REFUSALS[result]))
     response = RedirectResponse(f"{ACCOUNT}?done=password", status_code=303)
     access.keep_signed_in(service, response, result)
+    return response
+
+
+@router.post(f"{ACCOUNT}/language")
+def language_chosen(service: ServiceDep, who: SignedInDep, form: FormDep) -> Response:
+    chosen = field(form, "language")
+    if not account.set_language(service, who, chosen):
+        raise HTTPException(422)
+    response = RedirectResponse(f"{ACCOUNT}?done=language", status_code=303)
+    access.set_cookie(service, response, LANGUAGE_COOKIE, chosen, KEPT_SECONDS)
     return response
 
 

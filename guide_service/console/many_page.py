@@ -15,11 +15,11 @@ from sqlalchemy import ColumnElement, func, true
 from sqlmodel import Session, col, select
 
 from guide_service.console import words
-from guide_service.console.catalogue import N_, gettext
+from guide_service.console.catalogue import N_, gettext, locale
 from guide_service.console.pages import page
 from guide_service.console.scope import sees_everything
 from guide_service.console.sign_in import SignedIn
-from guide_service.console.times import LOCALE, local_time
+from guide_service.console.times import local_time
 from guide_service.database import reading
 from guide_service.notices.choice import Choice
 from guide_service.notices.deciding import Refused
@@ -127,7 +127,7 @@ def _draft(session: Session, service: Service, who: SignedIn, notice: Notice) ->
         "approved": approved(notice, seen),
         "cost": money(seen.cost, service.county.notices.currency),
         "takes": format_timedelta(
-            max(seen.takes, dt.timedelta(minutes=1)), threshold=1.5, granularity="minute", locale=LOCALE
+            max(seen.takes, dt.timedelta(minutes=1)), threshold=1.5, granularity="minute", locale=locale()
         ),
     }
 
@@ -138,7 +138,7 @@ def _sent(session: Session, service: Service, notice: Notice) -> dict[str, Any]:
 
 
 def money(amount: Decimal | None, currency: str) -> str | None:
-    return None if amount is None else str(format_currency(amount, currency, locale=LOCALE))
+    return None if amount is None else str(format_currency(amount, currency, locale=locale()))
 
 
 def _names(session: Session) -> Any:

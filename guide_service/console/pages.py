@@ -14,8 +14,8 @@ from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from guide_service.console import times, words
-from guide_service.console.catalogue import N_, gettext, translations
+from guide_service.console import access, catalogue, times, tongue, words
+from guide_service.console.catalogue import N_, gettext
 from guide_service.console.roles import AGENTS, HOMES, Role, home_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.records import Contact, Household, ReadingRow
@@ -34,7 +34,9 @@ def _environment() -> Environment:
         trim_blocks=True,
         extensions=["jinja2.ext.i18n"],
     )
-    environment.install_gettext_translations(translations(), newstyle=True)  # type: ignore[attr-defined]
+    environment.install_gettext_callables(  # type: ignore[attr-defined]
+        catalogue.gettext, catalogue.ngettext, True, catalogue.pgettext, catalogue.npgettext
+    )
     environment.globals |= {
         "words": words,
         "word": words.word,
@@ -44,6 +46,11 @@ def _environment() -> Environment:
         "short_day": times.short_day,
         "asset": asset,
         "stage": stage,
+        "page_language": catalogue.language,
+        "page_languages": catalogue.languages,
+        "direction": catalogue.direction,
+        "own_name": catalogue.own_name,
+        "ASKED": tongue.ASKED,
     }
     return environment
 
@@ -105,6 +112,7 @@ DONE = {
     "ended": N_("Ended: that phone hears nothing more of this household."),
     "assigned": N_("Assigned: the volunteer sees the house on those days."),
     "round_ended": N_("Ended: the volunteer does not see the house any more."),
+    "language": N_("These pages speak to you in this language from now on."),
     "password": N_("Your password is changed. Everywhere else you are signed out."),
     "session_ended": N_("Signed out there."),
     "factor_removed": N_("The second factor is taken off."),
@@ -139,7 +147,10 @@ def page(
         "how_long": partial(_how_long, service.clock.now()),
     }
     context.setdefault("here", "")
-    return templates.TemplateResponse(request, name, context, status_code=status)
+    response = templates.TemplateResponse(request, name, context, status_code=status)
+    if chosen := tongue.asked(request):
+        access.set_cookie(service, response, tongue.COOKIE, chosen, tongue.KEPT_SECONDS)
+    return response
 
 
 def problem(request: Request, service: Service, status: int, who: SignedIn | None = None) -> HTMLResponse:

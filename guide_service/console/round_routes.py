@@ -13,7 +13,7 @@ from starlette.datastructures import FormData
 from guide_service.console import rounds
 from guide_service.console.access import AgentDep, FormDep, ServiceDep, VolunteerDep, field, number_field, row_id
 from guide_service.console.audit import note
-from guide_service.console.catalogue import N_, gettext, translations
+from guide_service.console.catalogue import N_, gettext, ngettext
 from guide_service.console.household_file import household_in_scope
 from guide_service.console.pages import page
 from guide_service.console.sign_in import SignedIn
@@ -167,5 +167,5 @@ def _why(doubt: Doubt) -> str:
 def _stored(sheet: Sheet) -> str:
     if not sheet.stored:
         return ""
-    text = translations().ngettext("%(num)s reading is stored.", "%(num)s readings are stored.", sheet.stored)
+    text = ngettext("%(num)s reading is stored.", "%(num)s readings are stored.", sheet.stored)
     return text % {"num": sheet.stored}

@@ -31,6 +31,7 @@ from guide_service.console.live_routes import install_live
 from guide_service.console.pages import STATIC, page
 from guide_service.console.roles import home_of
 from guide_service.console.sign_in import Refusal, SignedIn, enter_code, sign_in, sign_out, waiting_for_code
+from guide_service.console.tongue import choose
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
@@ -88,7 +89,10 @@ def sign_in_sent(request: Request, service: ServiceDep, form: PostedDep) -> Resp
 @router.get(SIGN_IN_CODE)
 def code_form(request: Request, service: ServiceDep) -> Response:
     who = waiting_for_code(service, access.session_cookie(request, service))
-    return _code_page(request, service, who) if who else RedirectResponse(SIGN_IN, status_code=303)
+    if who is None:
+        return RedirectResponse(SIGN_IN, status_code=303)
+    choose(who.agent.language)
+    return _code_page(request, service, who)
 
 
 @router.post(SIGN_IN_CODE)
@@ -97,6 +101,7 @@ def code_sent(request: Request, service: ServiceDep, form: PostedDep) -> Respons
     who = waiting_for_code(service, cookie)
     if who is None:
         return _sign_in_page(request, service, Refusal.TOO_LATE)
+    choose(who.agent.language)
     access.check_token(form, who)
     result = enter_code(service, cookie, access.field(form, "code"))
     if isinstance(result, Refusal):

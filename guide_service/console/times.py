@@ -1,4 +1,4 @@
-"""Times as agents read them: the household's local time, and how long something has waited."""
+"""Times as agents read them, in their language: the household's local time, and how long something has waited."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from babel.dates import format_skeleton, format_time, format_timedelta
 
-LOCALE = "en_US"
+from guide_service.console.catalogue import locale
 
 
 def local_time(at: dt.datetime, zone: ZoneInfo) -> str:
@@ -15,18 +15,18 @@ def local_time(at: dt.datetime, zone: ZoneInfo) -> str:
 
 
 def clock_time(at: dt.datetime, zone: ZoneInfo) -> str:
-    return format_time(at.astimezone(zone), "short", tzinfo=zone, locale=LOCALE)
+    return format_time(at.astimezone(zone), "short", tzinfo=zone, locale=locale())
 
 
 def day(on: dt.date) -> str:
-    return format_skeleton("MMMEd", on, locale=LOCALE)
+    return format_skeleton("MMMEd", on, locale=locale())
 
 
 def short_day(on: dt.date) -> str:
-    return format_skeleton("MMMd", on, locale=LOCALE)
+    return format_skeleton("MMMd", on, locale=locale())
 
 
 def how_long(since: dt.datetime, now: dt.datetime) -> str:
     """ "3 hours", "2 days": the largest unit, never less than a minute."""
     waited = max(now - since, dt.timedelta(minutes=1))
-    return format_timedelta(waited, threshold=1.5, granularity="minute", locale=LOCALE)
+    return format_timedelta(waited, threshold=1.5, granularity="minute", locale=locale())

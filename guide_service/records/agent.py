@@ -32,6 +32,8 @@ class Agent(SQLModel, table=True):
     """When a code of the app was seen; until then the secret is only being set up."""
     factor_step: int | None = Field(default=None, sa_type=BigInteger)
     """Time step of the last code that was taken: none up to it is taken again."""
+    language: str | None = Field(default=None, max_length=16)
+    """In which the pages speak to the agent; None: as the sign-in page did."""
 
 
 class AgentSession(SQLModel, table=True):

@@ -5,14 +5,13 @@ from __future__ import annotations
 import gettext
 import html
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from html.parser import HTMLParser
 
 import pytest
 from sqlmodel import select
 
 from guide_service.console import catalogue
-from guide_service.console.pages import templates
 from guide_service.console.phrases import phrases
 from guide_service.database import writing
 from guide_service.records import Contact, Household
@@ -23,7 +22,7 @@ from tests.console.rows import make_escalation, make_message, one_household
 DATA = re.compile(
     r"Larkwater County( Extension)?|Millrace|Fenn Landing|Upper Larkwater|Rivera|\u2026\d{4}|K\d|kitchen, north wall"
     r"|(Mon|Tue|Wed|Thu|Fri|Sat|Sun), |(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) \d+|\d+:\d\d\u202f[AP]M"
-    r"|\d+ minutes?|said by the person|black spots behind the sink|[&<>]"
+    r"|English|Español|\d+ minutes?|said by the person|black spots behind the sink|[&<>]"
 )
 """What the pages show of the county, of people and of the calendar."""
 SHOWN_ATTRIBUTES = ("aria-label", "title", "placeholder", "alt", "data-one", "data-many", "data-wide")
@@ -35,6 +34,12 @@ class Bracketing(gettext.NullTranslations):
 
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
         return self.gettext(msgid1 if n == 1 else msgid2)
+
+    def pgettext(self, _context: str, message: str) -> str:
+        return self.gettext(message)
+
+    def npgettext(self, _context: str, msgid1: str, msgid2: str, n: int) -> str:
+        return self.ngettext(msgid1, msgid2, n)
 
 
 class Words(HTMLParser):
@@ -53,14 +58,8 @@ class Words(HTMLParser):
 
 
 @pytest.fixture
-def bracketed(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setattr(catalogue, "translations", lambda _language="en": Bracketing())
-    templates.env.install_gettext_translations(Bracketing(), newstyle=True)  # type: ignore[attr-defined]
-    templates.env.cache.clear()  # type: ignore[union-attr]
-    yield
-    monkeypatch.undo()
-    templates.env.install_gettext_translations(catalogue.translations(), newstyle=True)  # type: ignore[attr-defined]
-    templates.env.cache.clear()  # type: ignore[union-attr]
+def bracketed(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(catalogue, "translations", lambda _language: Bracketing())
 
 
 def bare_words(page: str) -> list[str]:

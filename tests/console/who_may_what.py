@@ -43,6 +43,7 @@ POST  /console/account/second-factor/recovery-codes            everybody
 POST  /console/account/second-factor/remove                    everybody
 GET   /console/account                                         everybody
 POST  /console/account/password                                everybody
+POST  /console/account/language                                everybody
 POST  /console/account/sessions/end                            everybody
 POST  /console/account/sessions/end-all                        everybody
 
