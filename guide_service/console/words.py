@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from babel import Locale
+
 from guide_service.console.catalogue import N_, gettext
+from guide_service.wording.formats import own_name
 
 REASONS = {
     "danger": N_("Words of danger"),
@@ -140,7 +143,19 @@ KINDS = {
     "sill": N_("sill"),
     "reference": N_("wood that stayed dry"),
 }
-LANGUAGES = {"en": N_("English"), "es": N_("Spanish")}
+
+
+class _LanguageNames(dict[str, str]):
+    """Names of languages by CLDR, or as they name themselves: one that is added needs no line here."""
+
+    def __contains__(self, code: object) -> bool:
+        return True
+
+    def __getitem__(self, code: str) -> str:
+        return str(Locale("en").languages.get(code) or own_name(code))
+
+
+LANGUAGES = _LanguageNames()
 OUTCOMES = {
     "answered": N_("Answered by text"),
     "called": N_("Spoke by phone"),

@@ -13,7 +13,7 @@ from guide_service.county import County
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.drying.policy import Policy
 from guide_service.wording.catalogue import Catalogues
-from guide_service.wording.plurals import locale_of
+from guide_service.wording.formats import direction
 from guide_service.wording.render import render
 
 CARE = ("power", "gas", "fumes", "mold", "old_house")
@@ -148,7 +148,7 @@ def log_sheet(source: Source, language: str) -> LogSheet:
 
 
 def written_from_the_right(language: str) -> bool:
-    return locale_of(language).text_direction == "rtl"
+    return direction(language) == "rtl"
 
 
 def as_dialled(number: str) -> str:

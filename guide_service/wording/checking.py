@@ -22,8 +22,11 @@ from guide_service.wording.catalogue import (
     unusable,
 )
 from guide_service.wording.catalogue_files import template, template_path
-from guide_service.wording.gsm import BIDI_CONTROLS, GSM_LANGUAGES, GSM_SET, gsm_safe
+from guide_service.wording.commands import Commands, commands_of
+from guide_service.wording.commands import lacking as lacking_commands
+from guide_service.wording.gsm import BIDI_CONTROLS, GSM_SET, gsm_safe
 from guide_service.wording.longest import longest
+from guide_service.wording.own_formats import small_alphabet
 from guide_service.wording.plurals import agrees_with_cldr
 from guide_service.wording.reading_grade import too_hard
 from guide_service.wording.room import Texts, allowed_segments, counted
@@ -43,7 +46,7 @@ _CAPITALS = re.compile(r"\b[A-Z]{3,}\b")
 class Problem:
     kind: str
     """``stale``, ``damaged``, ``plural forms``, ``placeholders``, ``form``, ``unknown placeholder``, ``character``,
-    ``carrier keyword``, ``budget``, ``reading grade`` or ``english``."""
+    ``carrier keyword``, ``command``, ``budget``, ``reading grade`` or ``english``."""
     language: str
     context: str
     """The message id (``#spoken`` for its spoken variant), or a file."""
@@ -108,21 +111,27 @@ def _language_problems(
         problems.append(Problem("plural forms", language, path.name, path.name, catalogue.plural_forms))
     by_context = {entry.context: entry for entry in catalogue if entry.context}
     texts = {context: as_forms(entry.string) for context, entry in by_context.items() if any(as_forms(entry.string))}
+    commands = commands_of(locales_dir, language)
     lacking: Counter[str] = Counter()
     for entry in entries:
         translation = by_context.get(entry.context)
         why = unusable(translation, entry, language)
         lacking += Counter([why] if why else [])
         if translation is not None and why in (None, "placeholders"):
-            problems += _translation_problems(entry, as_forms(translation.string), language, texts)
+            problems += translation_problems(entry, as_forms(translation.string), language, texts, commands)
     return problems, lacking
 
 
-def _translation_problems(entry: Sourced, forms: Forms, language: str, texts: Texts) -> Iterator[Problem]:
+def translation_problems(
+    entry: Sourced, forms: Forms, language: str, texts: Texts, commands: Commands
+) -> Iterator[Problem]:
+    """What is wrong with one translation. ``texts``: all of the language, for the longest values of its places."""
     if not placeholders_fit(forms, entry.forms):
         named = ", ".join(sorted(frozenset().union(*map(placeholders, forms)))) or "none"
         wanted = ", ".join(sorted(frozenset().union(*map(placeholders, entry.forms)))) or "none"
         yield _problem("placeholders", language, entry, f"names {named} where the English names {wanted}")
+    for english, word in lacking_commands(entry.forms, forms, commands):
+        yield _problem("command", language, entry, f"{english} is {word} in this language, and that is not in the text")
     if language != SOURCE_LANGUAGE:
         yield from _form_problems(entry, forms, language, texts)
     elif forms != entry.forms:
@@ -153,7 +162,7 @@ def _budget_problems(entry: Sourced, form: str, language: str, texts: Texts) -> 
 def _forbidden(form: str, language: str, any_letter: bool) -> frozenset[str]:
     """Characters that nobody would see or that cost a text half its room (nothing to a voice or to paper)."""
     unseen = frozenset(c for c in form if c in BIDI_CONTROLS or (unicodedata.category(c) == "Cc" and c != "\n"))
-    costly = frozenset(gsm_safe(form)) - GSM_SET if language in GSM_LANGUAGES and not any_letter else frozenset[str]()
+    costly = frozenset(gsm_safe(form)) - GSM_SET if small_alphabet(language) and not any_letter else frozenset[str]()
     return unseen | costly
 
 

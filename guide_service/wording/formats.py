@@ -76,6 +76,12 @@ def own_name(language: str) -> str:
 
 
 @lru_cache(maxsize=256)
+def direction(language: str) -> str:
+    """``rtl`` or ``ltr``: where a line of the language begins."""
+    return str(own_formats(language).get("direction") or locale_of(language).text_direction)
+
+
+@lru_cache(maxsize=256)
 def _pattern(language: str, skeleton: str) -> str:
     known = locale_of(language).datetime_skeletons
     matched = skeleton if skeleton in known else match_skeleton(skeleton, known)

@@ -22,9 +22,6 @@ BASIC_SET = frozenset(BASIC) - {"\x1b"}
 EXTENSION_SET = frozenset(EXTENSION)
 GSM_SET = BASIC_SET | EXTENSION_SET
 
-GSM_LANGUAGES = frozenset({"en", "so", "fil", "hmn", "ht"})
-"""Languages whose whole alphabet fits: by the CLDR exemplar characters, hmn and ht by their orthographies."""
-
 _SPACES = "\t\u00a0\u1680" + "".join(map(chr, range(0x2000, 0x200B))) + "\u202f\u205f"
 _DROPPED = "\u00ad\u200b\u2060\ufeff"
 _SINGLE_QUOTES = "\u2018\u2019\u201a\u201b\u2032\u2039\u203a\u02bc\u00b4\u0060"

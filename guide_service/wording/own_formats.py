@@ -1,7 +1,12 @@
-"""How a language writes numbers, days and lists where CLDR has nothing of its own: ``locales/<language>/formats.toml``.
+"""How a language is written, as ``locales/<language>/formats.toml`` tells it: its alphabet, and what CLDR does not know.
 
 CLDR, and what is built on it, answers silently in another language where it has no data (French days for Haitian
 Creole). A file may hold any of these keys; what it leaves out is CLDR's.
+
+    alphabet       "GSM-7" when every letter of the language is in the small alphabet of text messages (3GPP TS 23.038);
+                   its texts then have 153 characters a segment, and no letter that would cost them half their room
+    direction      "rtl" or "ltr"
+    plurals_like   a language of CLDR that has the same plural forms
 
     name           the language named in itself
     weekdays       seven, Monday first, as short as people write them; weekdays_long: in full
@@ -21,9 +26,10 @@ from pathlib import Path
 from typing import Any
 
 LOCALES = Path(__file__).resolve().parents[2] / "locales"
-SHAPE = {"name": 0, "weekdays": 7, "weekdays_long": 7, "months": 12, "months_long": 12, "date": 0, "date_long": 0,
+SHAPE = {"alphabet": 0, "direction": 0, "plurals_like": 0, "name": 0, "weekdays": 7, "weekdays_long": 7, "months": 12, "months_long": 12, "date": 0, "date_long": 0,
          "decimal": 0, "list_last": 0}  # fmt: skip
 """Keys, and how many texts each lists; 0: one text."""
+CHOICES = {"alphabet": ("GSM-7",), "direction": ("ltr", "rtl")}
 
 
 class WrongFormats(ValueError):
@@ -43,7 +49,14 @@ def own_formats(language: str) -> Mapping[str, Any]:
             raise WrongFormats(f"{path}: {key}: {'unknown key' if count is None else f'{count or 1} texts'}")
         if not all(isinstance(text, str) and text for text in texts):
             raise WrongFormats(f"{path}: {key}: must be texts")
+        if value not in CHOICES.get(key, (value,)):
+            raise WrongFormats(f"{path}: {key}: {' or '.join(CHOICES[key])}")
     return table
+
+
+def small_alphabet(language: str) -> bool:
+    """Whether all that the language writes is in the small alphabet of text messages."""
+    return own_formats(language).get("alphabet") == "GSM-7"
 
 
 def own_date(day: dt.date, language: str, long: bool) -> str | None:

@@ -16,6 +16,8 @@ from babel.core import UnknownLocaleError
 from babel.messages.plurals import get_plural
 from babel.plural import to_gettext
 
+from guide_service.wording.own_formats import own_formats
+
 _ORDER = ("zero", "one", "two", "few", "many", "other")
 _EVERYDAY = range(1001)
 
@@ -30,9 +32,14 @@ def locale_of(language: str) -> Locale:
 
 
 @lru_cache(maxsize=64)
+def _plural_locale(language: str) -> Locale:
+    return locale_of(str(own_formats(language).get("plurals_like", language)))
+
+
+@lru_cache(maxsize=64)
 def plural_categories(language: str) -> tuple[str, ...]:
     """The CLDR categories of a language that its catalogue has forms for, in the order of the forms."""
-    rule = locale_of(language).plural_form
+    rule = _plural_locale(language).plural_form
     reached = {rule(n) for n in _EVERYDAY}
     return tuple(category for category in _ORDER if category in reached)
 
@@ -41,7 +48,7 @@ def plural_categories(language: str) -> tuple[str, ...]:
 def plural_index(language: str, count: int) -> int:
     """Index of the form for ``count``; a number beyond everyday size takes the last form."""
     categories = plural_categories(language)
-    category = locale_of(language).plural_form(abs(count))
+    category = _plural_locale(language).plural_form(abs(count))
     return categories.index(category) if category in categories else len(categories) - 1
 
 
@@ -59,7 +66,7 @@ def agrees_with_cldr(language: str, header: str) -> bool:
 @lru_cache(maxsize=64)
 def plural_header(language: str) -> str:
     """The ``Plural-Forms`` header that a new catalogue gets: the customary one where that agrees with CLDR."""
-    locale = locale_of(language)
+    locale = _plural_locale(language)
     customary = str(get_plural(locale)).rstrip(";")
     for header in (customary, "nplurals=2; plural=(n > 1)", to_gettext(locale.plural_form).rstrip(";")):
         if agrees_with_cldr(language, header):

@@ -8,8 +8,9 @@ from functools import lru_cache
 
 from guide_service.wording import formats
 from guide_service.wording.catalogue import Forms, Sourced
-from guide_service.wording.gsm import GSM_LANGUAGES, gsm_safe
+from guide_service.wording.gsm import gsm_safe
 from guide_service.wording.longest import longest
+from guide_service.wording.own_formats import small_alphabet
 from guide_service.wording.segments import Segments, segments
 from guide_service.wording.template import filled, placeholders
 
@@ -26,7 +27,7 @@ _OF_OURS = {"point": "point.", "label": "label.", "reason": "reason."}
 
 def allowed_segments(budget: int, language: str) -> int:
     """Segments that a text with this budget in English may take."""
-    return budget if language in GSM_LANGUAGES else budget * WIDE
+    return budget if small_alphabet(language) else budget * WIDE
 
 
 def counted(text: str, context: str, language: str, texts: Texts) -> Segments:

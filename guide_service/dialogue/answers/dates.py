@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from guide_service.dialogue.answers.lexicon import Lexicon, Term
-from guide_service.dialogue.answers.phrases import longest
-from guide_service.dialogue.answers.spelling import Token
+from guide_service.dialogue.answers.phrases import every_meaning, longest
+from guide_service.dialogue.answers.spelling import BREAK, Token
 
 FARTHEST = dt.timedelta(days=150)
 """A day and month without a year is not carried farther than this: it would be a guess at the year."""
 
+_TOLD = ("next", "last", "this")
 DateFound = tuple[int, dt.date | None]
 """The token after it, and the date; ``None``: it names a date, but which?"""
 
@@ -48,9 +49,11 @@ def find_date(
         case "days":
             return end, cal.today + dt.timedelta(days=int(term.value))
         case "weekdays":
-            return end, _weekday(int(term.value), cal)
+            return _weekday_told_behind(spoken, end, term, lexicon, cal)
         case "weekdays_short" if cal.asked:
-            return end, _weekday(int(term.value), cal)
+            return _weekday_told_behind(spoken, end, term, lexicon, cal)
+        case "week":
+            return _week_told_behind(spoken, end, lexicon)
         case "months":
             return _month_day(spoken, end, int(term.value), lexicon, cal)
         case "next" | "last" | "this":
@@ -68,6 +71,12 @@ def _term(spoken: Sequence[str], i: int, lexicon: Lexicon) -> tuple[int, Term] |
     return longest(lexicon.terms, spoken, i) if i < len(spoken) else None
 
 
+def _kinds(spoken: Sequence[str], i: int, lexicon: Lexicon) -> tuple[int, frozenset[str]]:
+    """All kinds that the term at ``i`` may be of (Vietnamese "sau": six without its tone, or after), and its end."""
+    found = every_meaning(lexicon.terms, spoken, i) if i < len(spoken) else None
+    return (i, frozenset()) if found is None else (found[0], frozenset(term.kind for term in found[1]))
+
+
 def _weekday(day: int, cal: Calendar) -> dt.date | None:
     ahead = (day - cal.today.weekday()) % 7
     if ahead == 0:
@@ -78,7 +87,7 @@ def _weekday(day: int, cal: Calendar) -> dt.date | None:
 def _short_weekday(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
     found = _term(spoken, i, lexicon)
     if found and found[1].kind in ("weekdays", "weekdays_short"):
-        return found[0], _weekday(int(found[1].value), cal)
+        return _weekday_told_behind(spoken, found[0], found[1], lexicon, cal)
     return None
 
 
@@ -87,16 +96,39 @@ def _told_weekday(spoken: Sequence[str], i: int, told: str, lexicon: Lexicon, ca
     found = _term(spoken, i, lexicon)
     if found is None or found[1].kind not in ("weekdays", "weekdays_short", "week"):
         return None
-    if told == "next" or found[1].kind == "week":
-        return found[0], None
-    ahead = (int(found[1].value) - cal.today.weekday()) % 7
-    return found[0], cal.today + dt.timedelta(days=ahead if told == "this" else ahead - 7)
+    return found[0], _told(found[1], told, cal)
+
+
+def _told(named: Term, told: str, cal: Calendar) -> dt.date | None:
+    if told == "next" or named.kind == "week":
+        return None
+    ahead = (int(named.value) - cal.today.weekday()) % 7
+    return cal.today + dt.timedelta(days=ahead if told == "this" else ahead - 7)
+
+
+def _weekday_told_behind(spoken: Sequence[str], i: int, named: Term, lexicon: Lexicon, cal: Calendar) -> DateFound:
+    """ "monday", "lunes pasado"; "monday next week" and "lundi prochain" are asked."""
+    behind = _term(spoken, i, lexicon)
+    if behind is None or behind[1].kind not in _TOLD:
+        return i, _weekday(int(named.value), cal)
+    week = _term(spoken, behind[0], lexicon)
+    if week is not None and week[1].kind == "week":
+        return (week[0], _told(named, "this", cal)) if behind[1].kind == "this" else (week[0], None)
+    if lexicon.told_behind:
+        return behind[0], _told(named, behind[1].kind, cal)
+    return i, _weekday(int(named.value), cal)
+
+
+def _week_told_behind(spoken: Sequence[str], i: int, lexicon: Lexicon) -> DateFound | None:
+    """ "la semana que viene", "tuần sau": a week is nobody's single day."""
+    end, kinds = _kinds(spoken, i, lexicon)
+    return (end, None) if lexicon.told_behind and kinds & {*_TOLD, "elapsed"} else None
 
 
 def _counted(
     spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar, ago: bool, back: bool = False
 ) -> DateFound | None:
-    """ "3 days ago" (``ago``: a word follows), the "3 days" of "in 3 days", or of "hace 3 días" (``back``)."""
+    """ "3 days ago", "3 days later" (``ago``: a word follows), the "3 days" of "in 3 days", "hace 3 días" (``back``)."""
     count, at = _small_number(spoken, i, lexicon)
     unit = _term(spoken, at, lexicon) if count is not None else None
     if count is None or unit is None or unit[1].kind not in ("day", "week"):
@@ -104,8 +136,14 @@ def _counted(
     days = dt.timedelta(days=count * (7 if unit[1].kind == "week" else 1))
     if not ago:
         return unit[0], cal.today - days if back or cal.past else cal.today + days
-    word = _term(spoken, unit[0], lexicon)
-    return (word[0], cal.today - days) if word and word[1].kind == "ago" else None
+    end, kinds = _kinds(spoken, unit[0], lexicon)
+    if "ago" in kinds:
+        return end, cal.today - days
+    # "3 days after the flood" are not counted from today
+    ends_there = end >= len(spoken) or spoken[end] == BREAK
+    if "later" in kinds or (kinds & {"elapsed", "next"} and ends_there):
+        return end, None if cal.past else cal.today + days
+    return None
 
 
 def _small_number(spoken: Sequence[str], i: int, lexicon: Lexicon) -> tuple[int | None, int]:

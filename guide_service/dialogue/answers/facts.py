@@ -124,7 +124,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]]) -> li
     ]
     matches = [m for m in matches if not any(_hides(other, m) for other in matches)]
     matches = [m for m in matches if m.meaning.kind not in _DENIABLE or not is_denied(heard, m, lexicon)]
-    return _events(heard, matches)
+    return _events(heard, matches, lexicon)
 
 
 def _meant(heard: Heard, kinds: Sequence[str]) -> list[Match]:
@@ -149,7 +149,7 @@ def _hides(longer: Match, match: Match) -> bool:
     return covers and (longer.end - longer.start) > (match.end - match.start)
 
 
-def _events(heard: Heard, matches: Iterable[Match]) -> list[Event]:
+def _events(heard: Heard, matches: Iterable[Match], lexicon: Lexicon) -> list[Event]:
     found: dict[tuple[str, str], Event] = {}
     topics = 0
     for match in matches:
@@ -164,7 +164,8 @@ def _events(heard: Heard, matches: Iterable[Match]) -> list[Event]:
         if kind == "block":
             found[kind, value] = Event(EventName.BLOCK, _one_number_after(heard, match), heard.text.strip())
         if kind == "remind_at":
-            found[kind, value] = Event(EventName.REMIND_AT, read_time(_after(heard, match)) or "", heard.text.strip())
+            hour = read_time(_after(heard, match), lexicon)
+            found[kind, value] = Event(EventName.REMIND_AT, hour or "", heard.text.strip())
     return [event for event in found.values() if event.name not in _WITH_A_VALUE or event.value != ""]
 
 

@@ -19,7 +19,7 @@ _SIGNS = {
     '"': "comma", "≈": "about", "≥": "above", "≤": "below", "&": "and", "*": "link", "|": "comma",
 }  # fmt: skip
 _DATE_STARTS = frozenset({"days", "weekdays", "weekdays_short", "months", "next", "last", "this", "in", "number", "a",
-                          "ago_first"})  # fmt: skip
+                          "ago_first", "week"})  # fmt: skip
 _DENIALS = frozenset({"no", "not", NO_OR_NOT})
 _VALUED = frozenset({"points", "materials", "kinds", "colours"})
 _FRACTION_PARTS = frozenset({"2", "3", "4", "8"})

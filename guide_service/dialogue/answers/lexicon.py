@@ -68,6 +68,8 @@ class Lexicon:
     """Of the language itself: terms, padding and denials are looked up in its words."""
     terms: Graph
     """Words of the readings' and dates' grammar to ``Term``, number words among them."""
+    times: Graph
+    """Words of a time of day to ``Term``."""
     padding: Graph
     """Politeness and filler: says nothing by itself."""
     negators: Sequences
@@ -80,6 +82,8 @@ class Lexicon:
     """Words that are never taken for a slip."""
     decimal_comma: bool
     month_first: bool
+    told_behind: bool
+    """The word for next, last, this may stand behind the day or week that it tells ("lunes próximo", "tuần sau")."""
     topics: tuple[str, ...]
     name_leads: tuple[tuple[str, ...], ...]
     sides: Mapping[tuple[str, ...], str]
@@ -181,6 +185,7 @@ def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
         ears=_ears(words, all_words),
         speller=speller,
         terms=words.terms,
+        times=merged([g for kind, list_ in table["times"].items() for g in _term_graphs(list_, Term(kind), speller)]),
         padding=merged([sequence_graph(speller.forms(phrase), ending(True)) for phrase in table["padding"]["words"]]),
         negators=_sequences(table["negation"]["words"], speller),
         negation_fillers=_sequences(table["negation"]["fillers"], speller),
@@ -189,6 +194,7 @@ def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
         known=words.own | frozenset(table["typos"]["known"]) | frozenset(table["language"]["common"]),
         decimal_comma=table["numbers"]["decimal_comma"],
         month_first=table["dates"]["month_first"],
+        told_behind=table["dates"]["told_behind"],
         topics=tuple(table["topics"]),
         sides={plain_words(words): side for side, all_ in table["readings"]["sides"].items() for words in all_},
         name_leads=tuple(plain_words(lead) for lead in table["names"]["leads"]),

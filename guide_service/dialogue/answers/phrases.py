@@ -217,12 +217,18 @@ def _reach(words: Sequence[str], end: int, gaps: int) -> Iterator[int]:
 
 def longest(graph: Graph, words: Sequence[str], start: int) -> tuple[int, Any] | None:
     """The longest sequence of ``graph`` (without gaps) that begins at ``start``: its end and its first meaning."""
+    found = every_meaning(graph, words, start)
+    return found and (found[0], found[1][0])
+
+
+def every_meaning(graph: Graph, words: Sequence[str], start: int) -> tuple[int, tuple[Any, ...]] | None:
+    """The same with all that the sequence may mean."""
     best = None
     node = graph.get(words[start])
     end = start + 1
     while node is not None:
         if _END in node:
-            best = (end, node[_END][0])
+            best = (end, node[_END])
         if end >= len(words):
             break
         node = node.get(words[end])

@@ -40,7 +40,8 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS, "doubtful": TEXTS},
     "readings": {"points": TEXT_TABLE, "materials": TEXT_TABLE, "kinds": TEXT_TABLE, "colours": TEXT_TABLE,
                  "words": TEXT_TABLE, "sides": TEXT_TABLE},
-    "dates": {"month_first": FLAG, "weekdays": TEXT_TABLE, "weekdays_short": TEXT_TABLE, "days": TEXT_TABLE,
+    "times": {"morning": TEXTS, "evening": TEXTS, "noon": TEXTS, "hour": TEXTS, "half": TEXTS},
+    "dates": {"month_first": FLAG, "told_behind": FLAG, "weekdays": TEXT_TABLE, "weekdays_short": TEXT_TABLE, "days": TEXT_TABLE,
               "months": LISTS, "words": TEXT_TABLE},
 }  # fmt: skip
 
@@ -52,7 +53,9 @@ READING_WORDS = frozenset({
 })  # fmt: skip
 """Kinds of word that the grammar of readings, counts and bays knows."""
 
-DATE_WORDS = frozenset({"day", "week", "in", "ago", "ago_first", "next", "last", "this", "ordinal", "of", "a"})
+DATE_WORDS = frozenset({
+    "day", "week", "in", "later", "ago", "ago_first", "next", "last", "this", "ordinal", "of", "a",
+})  # fmt: skip
 
 VALUES: Mapping[tuple[str, str], frozenset[str]] = {
     ("readings", "points"): frozenset({*(p.value for p in Point), "stud"}),
@@ -80,30 +83,40 @@ class WrongWords(ValueError):
 DEFAULTS: Mapping[str, Mapping[str, Any]] = {
     "spelling": {"marks": False, "articles": [], "particles": []},
     "numbers": {"doubtful": []},
+    "dates": {"told_behind": False},
+    "times": {"morning": [], "evening": [], "noon": [], "hour": [], "half": []},
+    "commands": {},
 }
 """What a file may leave out."""
+_MAY_BE_MISSING = frozenset({"spelling", "times", "commands"})
 
 
 def with_defaults(table: Mapping[str, Any]) -> dict[str, Any]:
     filled = dict(table)
     for section, keys in DEFAULTS.items():
-        given = table.get(section, {} if section == "spelling" else None)
+        given = table.get(section, {} if section in _MAY_BE_MISSING else None)
         if isinstance(given, dict):
             filled[section] = {**keys, **given}
     return filled
 
 
+_PHRASES = ("groups", "stop", "start", "danger", "events", "topics", "choices", "commands")
+
+
 def check_shape(path: Path, table: Mapping[str, Any]) -> None:
     """Raise ``WrongWords`` unless every key of the file is known, present where needed, and of the right type."""
-    for section in ("groups", "stop", "start", "danger", "events", "topics", "choices", *SHAPE):
+    for section in (*_PHRASES, *SHAPE):
         if not isinstance(table.get(section), dict):
             raise WrongWords(path, section, "table missing")
     for section in table:
-        if section not in SHAPE and section not in ("groups", "stop", "start", "danger", "events", "topics", "choices"):
+        if section not in SHAPE and section not in _PHRASES:
             raise WrongWords(path, section, "unknown table")
     for section, keys in SHAPE.items():
         _check_section(path, section, table[section], keys)
     _check_entries(path, table)
+    for english, word in table["commands"].items():
+        if not (english.isupper() and isinstance(word, str) and word.strip()):
+            raise WrongWords(path, f"commands.{english}", "an English command in capitals, and the word for it")
 
 
 def _check_section(path: Path, section: str, entry: Mapping[str, Any], keys: Mapping[str, str]) -> None:
