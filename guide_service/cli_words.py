@@ -113,16 +113,24 @@ def export_(language: str, file: Path) -> None:
     print(f"written: {file.name}")
 
 
-@locales.command("import", epilog="Example: python -m guide_service locales import es spanish.po")
-def import_(language: str, file: Path) -> None:
-    """Take the translations of a PO file that came back. Changed texts need a review again."""
-    from guide_service.wording import signing
+@locales.command("import", epilog="Example: python -m guide_service locales import es es.po --marks es-marks.toml")
+def import_(
+    language: str,
+    file: Path,
+    marks: Annotated[Path | None, typer.Option(help="Marks of reviewers that the desk gave with the file.")] = None,
+) -> None:
+    """Take the translations of a PO file that came back. All of it is in order, or nothing is taken."""
+    from guide_service.wording import importing
 
     try:
-        changed = signing.take_back(FLOWS_DIR, LOCALES_DIR, language, file)
-    except (signing.NotSigned, FileNotFoundError, ValueError) as problem:
-        _stop(str(problem))
-    print("\n".join((*changed, f"changed: {len(changed)}")))
+        taken = importing.take(FLOWS_DIR, LOCALES_DIR, language, file, marks)
+    except (importing.Refused, FileNotFoundError) as problem:
+        _stop(f"{problem}\nNothing was taken.")
+    for line in taken.left_out:
+        print(f"left out: {line}")
+    for what, ids in (("changed", taken.changed), ("signed", taken.signed), ("mark taken back", taken.taken_back)):
+        print("\n".join((*(f"{what}: {each}" for each in ids), f"{what}: {len(ids)}")))
+    print("The service says it after its next start.")
 
 
 @locales.command("segments", epilog="Example: python -m guide_service locales segments > docs/segments.md")

@@ -79,7 +79,7 @@ def _merge_one(
     changed = as_forms(old.id) != entry.forms
     if any(as_forms(old.string)) and (changed or old.fuzzy):
         added.flags.add("fuzzy")
-        added.previous_id = list(_previous_forms(old) or (as_forms(old.id) if changed else ()))
+        added.previous_id = list(earlier_english(old) or (as_forms(old.id) if changed else ()))
 
 
 def _fitted(forms: Forms, entry: Sourced, language: str) -> str | Forms:
@@ -108,7 +108,7 @@ def _own_comments(entry: Entry) -> list[str]:
     return [comment for comment in entry.user_comments if not _PREVIOUS.match(comment)]
 
 
-def _previous_forms(entry: Entry) -> Forms:
+def earlier_english(entry: Entry) -> Forms:
     """The English text that a fuzzy translation was made for, from its ``#|`` lines."""
     texts: list[list[str]] = []
     for comment in entry.user_comments:

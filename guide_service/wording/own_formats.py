@@ -1,4 +1,4 @@
-"""How a language is written, as ``locales/<language>/formats.toml`` tells it: its alphabet, and what CLDR does not know.
+"""How a language is written, by ``locales/<language>/formats.toml``: its alphabet, and what CLDR does not know.
 
 CLDR, and what is built on it, answers silently in another language where it has no data (French days for Haitian
 Creole). A file may hold any of these keys; what it leaves out is CLDR's.
@@ -26,8 +26,8 @@ from pathlib import Path
 from typing import Any
 
 LOCALES = Path(__file__).resolve().parents[2] / "locales"
-SHAPE = {"alphabet": 0, "direction": 0, "plurals_like": 0, "name": 0, "weekdays": 7, "weekdays_long": 7, "months": 12, "months_long": 12, "date": 0, "date_long": 0,
-         "decimal": 0, "list_last": 0}  # fmt: skip
+SHAPE = {"alphabet": 0, "direction": 0, "plurals_like": 0, "name": 0, "weekdays": 7, "weekdays_long": 7, "months": 12,
+         "months_long": 12, "date": 0, "date_long": 0, "decimal": 0, "list_last": 0}  # fmt: skip
 """Keys, and how many texts each lists; 0: one text."""
 CHOICES = {"alphabet": ("GSM-7",), "direction": ("ltr", "rtl")}
 

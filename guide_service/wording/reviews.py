@@ -20,6 +20,8 @@ FILE_NAME = "reviews.toml"
 UNSIGNED = "needs a speaker's review"
 _HEAD = "# Written by `locales sign`: texts that a speaker has signed, as they were then. Roles, never names.\n"
 
+A_ROLE = "a mark names a role, such as: community translator"
+
 Forms = tuple[str, ...]
 
 
@@ -64,9 +66,19 @@ class Reviews:
         return UNSIGNED if found is None else found.comment
 
     def with_signed(self, more: Iterable[Signed]) -> Reviews:
-        kept = {(one.id, one.source, one.target): one for one in self.signed}
-        kept |= {(one.id, one.source, one.target): one for one in more}
-        return Reviews(tuple(kept.values()))
+        """With these as the last ones: what is signed anew stands at the end."""
+        new = {(one.id, one.source, one.target): one for one in more}
+        kept = (one for one in self.signed if (one.id, one.source, one.target) not in new)
+        return Reviews((*kept, *new.values()))
+
+    def without(self, source: Forms, target: Forms) -> Reviews:
+        """With no signature under these texts, wherever they stand."""
+        return Reviews(tuple(one for one in self.signed if (one.source, one.target) != (source, target)))
+
+
+def is_role(text: str) -> bool:
+    """Whether ``text`` can stand in a catalogue's comment as the role of a reviewer."""
+    return bool(text.strip()) and not any(character in text for character in "\n,")
 
 
 def reviews_path(locales_dir: Path, language: str) -> Path:
@@ -76,12 +88,15 @@ def reviews_path(locales_dir: Path, language: str) -> Path:
 def read_reviews(locales_dir: Path, language: str) -> Reviews:
     """The signatures of a language, none without a file. Raises ``WrongReviews``, naming the file."""
     path = reviews_path(locales_dir, language)
-    if not path.is_file():
-        return Reviews()
+    return Reviews(read_records(path, "signed")) if path.is_file() else Reviews()
+
+
+def read_records(path: Path, table: str) -> tuple[Signed, ...]:
+    """The records of one table of a reviews file: ``signed`` or ``taken_back``. Raises ``WrongReviews``."""
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-        return Reviews(tuple(_record(entry) for entry in table.get("signed", [])))
-    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as wrong:
+        found = tomllib.loads(path.read_text(encoding="utf-8")).get(table, [])
+        return tuple(_record(entry) for entry in found)
+    except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as wrong:
         raise WrongReviews(f"{path}: {wrong!r}") from wrong
 
 
@@ -95,14 +110,18 @@ def _record(entry: dict[str, object]) -> Signed:
 
 def write_reviews(locales_dir: Path, language: str, reviews: Reviews) -> Path:
     path = reviews_path(locales_dir, language)
-    path.write_text("\n".join(_lines(reviews)) + "\n", encoding="utf-8")
+    path.write_text(as_toml(reviews.signed), encoding="utf-8")
     return path
 
 
-def _lines(reviews: Reviews) -> Iterator[str]:
-    yield _HEAD
-    for one in reviews.signed:
-        yield "[[signed]]"
+def as_toml(signed: Iterable[Signed], taken_back: Iterable[Signed] = ()) -> str:
+    """What a reviews file holds; ``taken_back`` only in one that is on its way to be imported."""
+    return "\n".join([_HEAD, *_lines("signed", signed), *_lines("taken_back", taken_back)]) + "\n"
+
+
+def _lines(table: str, records: Iterable[Signed]) -> Iterator[str]:
+    for one in records:
+        yield f"[[{table}]]"
         yield f"id = {_toml(one.id)}"
         yield f"source = [{', '.join(map(_toml, one.source))}]"
         yield f"target = [{', '.join(map(_toml, one.target))}]"

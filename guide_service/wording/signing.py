@@ -1,4 +1,4 @@
-"""Signing translations, listing what is open, and taking a catalogue that came back from a translator."""
+"""Signing translations, and listing what is open."""
 
 from __future__ import annotations
 
@@ -13,14 +13,13 @@ from guide_service.wording.catalogue import (
     as_forms,
     catalogue_path,
     is_outdated,
-    placeholders_fit,
     read_catalogue,
     sourced,
     unusable,
 )
 from guide_service.wording.catalogue_files import merged
 from guide_service.wording.messages import load_messages
-from guide_service.wording.reviews import Signed, read_reviews, write_reviews
+from guide_service.wording.reviews import A_ROLE, Signed, is_role, read_reviews, write_reviews
 
 CHANGED, UNSIGNED, SIGNED, LACKING = "changed", "unsigned", "signed", "lacking"
 
@@ -78,13 +77,13 @@ def sign(
 
     Raises ``NotSigned`` for an id without a translation that is in order, and for an empty role.
     """
-    if not role.strip() or any(character in role for character in "\n,"):
-        raise NotSigned("a role, such as: community translator")
+    if not is_role(role):
+        raise NotSigned(A_ROLE)
     by_id = {one.entry.context: one for one in standings(flows_dir, locales_dir, language)}
     chosen = [one for wanted in ids for one in _chosen(wanted, by_id)]
     signed = [Signed(one.entry.context, one.entry.forms, one.forms, role.strip(), on) for one in chosen]
     write_reviews(locales_dir, language, read_reviews(locales_dir, language).with_signed(signed))
-    _rewrite(flows_dir, locales_dir, language)
+    rewrite(flows_dir, locales_dir, language)
     return tuple(one.id for one in signed)
 
 
@@ -99,38 +98,7 @@ def _chosen(wanted: str, by_id: Mapping[str, Standing]) -> Sequence[Standing]:
     return found
 
 
-def take_back(flows_dir: Path, locales_dir: Path, language: str, came_back: Path) -> tuple[str, ...]:
-    """Take the translations of a PO file that came back; gives the ids that changed.
-
-    Only texts whose English is still the same, that are not fuzzy (a tool's guess) and whose places fit are taken.
-    Comments of the file are not: a review is signed here. Raises ``NotSigned`` for a file in another language.
-    """
-    theirs = read_catalogue(came_back)
-    told = str(theirs.locale_identifier or language).replace("_", "-")
-    if told.split("-")[0] != language.split("-")[0]:
-        raise NotSigned(f"{came_back.name} says that it is in {told}, not {language}")
-    ours = read_catalogue(catalogue_path(locales_dir, language))
-    entries = {entry.context: entry for entry in sourced(load_messages(flows_dir).values())}
-    by_context = {entry.context: entry for entry in ours if entry.context}
-    changed = []
-    for new in theirs:
-        entry, old = entries.get(str(new.context)), by_context.get(str(new.context))
-        if entry is None or old is None or new.fuzzy or as_forms(new.id) != entry.forms:
-            continue
-        forms = as_forms(new.string)
-        if len(forms) == len(as_forms(old.string)) and all(forms) and placeholders_fit(forms, entry.forms):
-            if forms != as_forms(old.string) or old.fuzzy:
-                changed.append(entry.context)
-            old.string = new.string
-            old.flags.discard("fuzzy")
-            old.user_comments = [comment for comment in old.user_comments if not comment.startswith("|")]
-    reviews = read_reviews(locales_dir, language)
-    written = merged(tuple(entries.values()), ours, language, flows_dir.name, reviews)
-    catalogue_path(locales_dir, language).write_bytes(written)
-    return tuple(changed)
-
-
-def _rewrite(flows_dir: Path, locales_dir: Path, language: str) -> None:
+def rewrite(flows_dir: Path, locales_dir: Path, language: str) -> None:
     """The catalogue again, its comments telling the new state."""
     path = catalogue_path(locales_dir, language)
     entries = sourced(load_messages(flows_dir).values())

@@ -9,9 +9,10 @@ import pytest
 from babel import Locale
 
 from guide_service.wording import formats, own_formats
-from guide_service.wording.gsm import BIDI_CONTROLS
+from guide_service.wording.catalogue import as_forms, catalogue_path, read_catalogue
+from guide_service.wording.gsm import BIDI_CONTROLS, GSM_SET, gsm_safe
 from guide_service.wording.plurals import plural_categories, plural_index
-from tests.wording.every_language import LANGUAGES
+from tests.wording.every_language import LANGUAGES, TRANSLATED
 
 FALLBACKS = ("en", "fr", "fi", "es")
 """Languages that CLDR and what is built on it were seen to answer in for others."""
@@ -66,6 +67,14 @@ def test_every_count_has_a_form_and_every_form_a_count(language: str) -> None:
     assert used == set(range(len(plural_categories(language))))
 
 
+@pytest.mark.parametrize("language", TRANSLATED)
+def test_a_language_of_the_small_alphabet_says_so_in_its_formats_toml(language: str) -> None:
+    """Else its texts would be allowed twice the room, and a letter that halves it would be found by nobody."""
+    catalogue = read_catalogue(catalogue_path(own_formats.LOCALES, language))
+    said = "".join(form for entry in catalogue if entry.context for form in as_forms(entry.string))
+    assert (set(gsm_safe(said)) <= GSM_SET) == own_formats.small_alphabet(language)
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_each_language_is_named_in_itself(language: str) -> None:
     name = formats.own_name(language)
@@ -84,7 +93,9 @@ def test_french_days_for_haitian_creole_would_be_found(monkeypatch: pytest.Monke
         formats.spoken_date.cache_clear()
 
 
-@pytest.mark.parametrize("wrong", ['weekdays = ["a"]', 'datum = "x"', "name = 3", 'months = "x"'])
+@pytest.mark.parametrize(
+    "wrong", ['weekdays = ["a"]', 'alphabet = "latin"', 'direction = "up"', 'datum = "x"', "name = 3", 'months = "x"']
+)
 def test_a_wrong_file_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, wrong: str) -> None:
     (tmp_path / "xx").mkdir()
     (tmp_path / "xx" / "formats.toml").write_text(wrong, encoding="utf-8")

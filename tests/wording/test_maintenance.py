@@ -240,12 +240,12 @@ def test_a_translation_with_other_places_is_found_and_not_said(flows: Path, loca
 @pytest.mark.parametrize(
     ("language", "translation", "kind"),
     [
-        ("so", "Ká bax hadda.", "character"),
+        ("ht", "Ká bax hadda.", "character"),
         ("es", "Salga {ya}.", "form"),
         ("es", "Salga \u200fya.", "character"),
         ("es", "Responda YES para salir.", "carrier keyword"),
         ("es", "Á" * 202, "budget"),
-        ("so", "a" * 161, "budget"),
+        ("ht", "a" * 161, "budget"),
     ],
 )
 def test_each_kind_of_problem_of_a_translation(

@@ -117,32 +117,3 @@ def test_a_damaged_file_is_refused(tmp_path: Path) -> None:
     (tmp_path / "es" / "reviews.toml").write_text('[[signed]]\nid = "a"\n', encoding="utf-8")
     with pytest.raises(WrongReviews, match=r"reviews\.toml"):
         read_reviews(tmp_path, "es")
-
-
-def test_a_file_that_comes_back_changes_what_fits_and_nothing_else(folders, tmp_path: Path) -> None:
-    flows, locales = folders
-    came_back = tmp_path / "es.po"
-    text = catalogue_path(locales, "es").read_text(encoding="utf-8")
-    came_back.write_text(
-        text.replace("Salga ya.", "Salga ahora.").replace("Hola, %(name)s.", "Hola."), encoding="utf-8"
-    )
-    assert signing.take_back(flows, locales, "es", came_back) == ("gas",)
-    assert said(folders, "gas") == "Salga ahora."
-    assert said(folders, "hello") == "Hola, %(name)s."
-
-
-def test_a_guess_of_a_translation_program_is_not_taken(folders, tmp_path: Path) -> None:
-    flows, locales = folders
-    came_back = tmp_path / "es.po"
-    text = catalogue_path(locales, "es").read_text(encoding="utf-8").replace("Salga ya.", "Salga ahora.")
-    came_back.write_text(text.replace('msgctxt "gas"', '#, fuzzy\nmsgctxt "gas"'), encoding="utf-8")
-    assert signing.take_back(flows, locales, "es", came_back) == ()
-
-
-def test_a_file_in_another_language_is_refused(folders, tmp_path: Path) -> None:
-    flows, locales = folders
-    came_back = tmp_path / "fr.po"
-    text = catalogue_path(locales, "es").read_text(encoding="utf-8").replace("Language: es", "Language: fr")
-    came_back.write_text(text, encoding="utf-8")
-    with pytest.raises(signing.NotSigned, match="says that it is in fr"):
-        signing.take_back(flows, locales, "es", came_back)

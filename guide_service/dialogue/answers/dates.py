@@ -128,7 +128,7 @@ def _week_told_behind(spoken: Sequence[str], i: int, lexicon: Lexicon) -> DateFo
 def _counted(
     spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar, ago: bool, back: bool = False
 ) -> DateFound | None:
-    """ "3 days ago", "3 days later" (``ago``: a word follows), the "3 days" of "in 3 days", "hace 3 días" (``back``)."""
+    """ "3 days ago", "3 days later" (``ago``: a word follows), "3 days" behind "in" or ``back`` behind "hace"."""
     count, at = _small_number(spoken, i, lexicon)
     unit = _term(spoken, at, lexicon) if count is not None else None
     if count is None or unit is None or unit[1].kind not in ("day", "week"):

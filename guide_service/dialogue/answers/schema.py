@@ -41,8 +41,8 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "readings": {"points": TEXT_TABLE, "materials": TEXT_TABLE, "kinds": TEXT_TABLE, "colours": TEXT_TABLE,
                  "words": TEXT_TABLE, "sides": TEXT_TABLE},
     "times": {"morning": TEXTS, "evening": TEXTS, "noon": TEXTS, "hour": TEXTS, "half": TEXTS},
-    "dates": {"month_first": FLAG, "told_behind": FLAG, "weekdays": TEXT_TABLE, "weekdays_short": TEXT_TABLE, "days": TEXT_TABLE,
-              "months": LISTS, "words": TEXT_TABLE},
+    "dates": {"month_first": FLAG, "told_behind": FLAG, "weekdays": TEXT_TABLE, "weekdays_short": TEXT_TABLE,
+              "days": TEXT_TABLE, "months": LISTS, "words": TEXT_TABLE},
 }  # fmt: skip
 
 READING_WORDS = frozenset({

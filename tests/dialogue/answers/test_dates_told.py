@@ -1,4 +1,4 @@
-"""Next, last and this, in front of the day or behind it, and days that are counted from today. Wednesday 20 May 2026."""
+"""Next, last and this, in front of the day or behind it, and days that are counted from Wednesday 20 May 2026."""
 
 from __future__ import annotations
 
@@ -37,7 +37,8 @@ DATES: dict[str, dict[str, dt.date | None]] = {
         "السبت": SATURDAY, "السبت القادم": None, "الأسبوع القادم": None, "بعد 3 أيام": SATURDAY,
     },
     "zh": {
-        "星期六": SATURDAY, "这个星期六": SATURDAY, "下星期六": None, "下周": None, "3天后": SATURDAY, "三天后": SATURDAY,
+        "星期六": SATURDAY, "这个星期六": SATURDAY, "下星期六": None,
+        "下周": None, "3天后": SATURDAY, "三天后": SATURDAY,
     },
 }  # fmt: skip
 
