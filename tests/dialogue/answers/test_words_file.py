@@ -191,3 +191,9 @@ def test_own_words_are_cut_at_a_word_and_lose_control_characters() -> None:
     assert tidy("  my\x00 room\n north ", 30) == "my room north"
     assert tidy("north wall of the living room upstairs", 30) == "north wall of the living room"
     assert tidy("x" * 40, 30) == "x" * 30
+
+
+def test_a_language_is_named_in_few_words_where_a_failing_test_writes_it_out() -> None:
+    english = lexicons()["en"]
+    assert len(repr(english)) < 100
+    assert all(len(repr(ear)) < 100_000 for ear in english.ears)
