@@ -31,6 +31,7 @@ NOTES = "NOTE:"
 _PLACE = re.compile(r"%\((\w+)\)[sdg]|%%|%")
 _MARKUP = re.compile(r"<[^>]*>|&\w+;")
 _KEPT_HEADERS = ("Last-Translator", "Language-Team", "PO-Revision-Date")
+_UNFILLED = re.compile(r"YEAR-MO-DA|EMAIL@ADDRESS|<LL@li\.org>")
 _STATE = re.compile(rf"{UNSIGNED}|reviewed by .+, \d{{4}}-\d{{2}}-\d{{2}}")
 
 
@@ -105,7 +106,7 @@ def template() -> bytes:
 
 def merged(old: Catalog, language: str) -> bytes:
     """The catalogue of a language: the texts as they are now, with every translation of ``old``."""
-    kept = {name: value for name, value in old.mime_headers if name in _KEPT_HEADERS}
+    kept = {name: value for name, value in old.mime_headers if name in _KEPT_HEADERS and not _UNFILLED.search(value)}
     header = _header(language, kept)
     catalogue = read_po(header.splitlines(keepends=True), domain=DOMAIN)
     earlier = {_key(entry): entry for entry in (*old.obsolete.values(), *_entries(old))}

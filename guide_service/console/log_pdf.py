@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 from fpdf import FPDF
 from fpdf.fonts import FontFace
 
-from guide_service.console.catalogue import N_, gettext
+from guide_service.console.catalogue import N_, gettext, ngettext
 from guide_service.console.log_values import (
     CAUTIONS,
     HOW_TO_READ,
@@ -119,7 +119,11 @@ def _top(pdf: _Pdf, sheet: LogSheet) -> None:
 def _walls(pdf: _Pdf, sheet: LogSheet) -> None:
     pdf.heading(gettext("Walls and places"))
     for wall in sheet.walls:
-        bays = gettext("%(bays)s open bays") % {"bays": wall.bays} if wall.bays else gettext("open bays not known")
+        bays = (
+            ngettext("%(num)s open bay", "%(num)s open bays", wall.bays) % {"num": wall.bays}
+            if wall.bays
+            else gettext("open bays not known")
+        )
         pdf.words(f"{wall.name} ({bays}): {wall.places or gettext('no places')}")
         for answer in wall.answers:
             pdf.words(answer, SMALL)
