@@ -21,7 +21,6 @@ from sqlmodel import Session, col, select
 from guide_service.carrier.form import InboundText, StatusReport, row_id_of
 from guide_service.clock import FixedClock
 from guide_service.console import answering, escalations
-from guide_service.console.household_file import people_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
 from guide_service.demo_cast import CAST, Neighbour
@@ -33,6 +32,7 @@ from guide_service.handset.loopback import LoopbackSender
 from guide_service.handset.texts import RECEIVED, SENT, keep
 from guide_service.records import Agent, Contact, Conversation, Escalation, Household, Job, PlaceRow
 from guide_service.turn import take_turn
+from guide_service.turning.people import people_of
 from guide_service.wiring import Service
 
 MOST_ANSWERS = 25

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sqlalchemy import Engine
 
@@ -18,6 +18,7 @@ from guide_service.dialogue.flow import FlowSet
 from guide_service.dialogue.flow_loader import load_flows
 from guide_service.drying.policy import Policy
 from guide_service.offering import offered, spoken_at_all
+from guide_service.recalls.standing import RecalledMeters
 from guide_service.records.policies import policy_in_force
 from guide_service.sealing import Sealer
 from guide_service.settings import FLOWS_DIR, LOCALES_DIR, Settings
@@ -39,6 +40,10 @@ class Service:
     sender: Sender
     policies: PolicyInForce
     weather: Weather
+    recalls: RecalledMeters = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "recalls", RecalledMeters(self.engine))
 
     def policy(self) -> Policy:
         return self.policies.now()

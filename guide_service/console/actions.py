@@ -8,7 +8,7 @@ from starlette.datastructures import FormData
 
 from guide_service.console import escalations, house_changes, members, takeover, visits
 from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field, number_field, row_id
-from guide_service.console.answering import agents_text, answer, can_be_texted, objection_to
+from guide_service.console.answering import agents_text, answer, objection_to
 from guide_service.console.audit import note
 from guide_service.console.file_routes import HOUSEHOLD, back_to, person_of
 from guide_service.console.household_file import household_in_scope
@@ -21,6 +21,7 @@ from guide_service.database import writing
 from guide_service.dialogue.events import EventName
 from guide_service.records import MouldReport, PlaceRow
 from guide_service.turn import clock_turn
+from guide_service.turning.people import can_be_texted
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)

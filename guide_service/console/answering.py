@@ -8,11 +8,11 @@ from sqlmodel import Session
 
 from guide_service.console.audit import note
 from guide_service.console.escalations import claim_all
-from guide_service.console.household_file import Person
 from guide_service.console.phrases import signed
 from guide_service.console.sign_in import SignedIn
 from guide_service.console.takeover import stay_active, take_over
 from guide_service.outbox import start_text
+from guide_service.turning.people import Person
 from guide_service.wiring import Service
 from guide_service.wording.gsm import gsm_safe
 from guide_service.wording.segments import segments
@@ -40,11 +40,6 @@ def objection_to(text: SmsText, insists: bool) -> Objection | None:
         return Objection.TOO_LONG
     most = MOST_SEGMENTS if text.encoding == "GSM-7" else MOST_WIDE_SEGMENTS
     return Objection.LONG if text.segments > most and not insists else None
-
-
-def can_be_texted(person: Person) -> bool:
-    """Stop means stop: nobody who opted out is texted, by an agent neither."""
-    return person.contact.opted_out_at is None and person.contact.kind == "phone"
 
 
 def answer(

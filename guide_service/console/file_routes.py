@@ -11,10 +11,10 @@ from sqlmodel import Session, col
 
 from guide_service.console import doubles, merging, phones, phrases
 from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field, number_field, row_id
-from guide_service.console.answering import answer, can_be_texted
+from guide_service.console.answering import answer
 from guide_service.console.audit import note
 from guide_service.console.entering import enter
-from guide_service.console.household_file import Person, household_in_scope, people_of
+from guide_service.console.household_file import household_in_scope
 from guide_service.console.household_page import Shown, household_page, talk_part
 from guide_service.console.place_plot import place_plot
 from guide_service.console.words import ROLES
@@ -23,6 +23,7 @@ from guide_service.dialogue.by_agent import assessed_again
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.followup.escalations import MOST_WORDS, raise_escalation
 from guide_service.records import Household, HouseholdNote
+from guide_service.turning.people import Person, can_be_texted, people_of
 
 router = APIRouter(include_in_schema=False)
 HOUSEHOLD = "/console/households/{household}"

@@ -13,13 +13,11 @@ from guide_service.county import County
 from guide_service.records import (
     Agent,
     Check,
-    Contact,
-    Conversation,
     Escalation,
     Household,
     HouseholdNote,
-    Membership,
     Message,
+    MeterRecall,
     MouldReport,
     PlaceRow,
     ReadingRow,
@@ -27,18 +25,12 @@ from guide_service.records import (
     Verdict,
     WallRow,
 )
+from guide_service.turning.people import Person, people_of
 
 MESSAGES = 40
 """The newest ones; earlier ones on a page of their own address (``before``)."""
 VISITS = 8
 """Newest checks shown as columns of the table; all readings stand in the list below it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    contact: Contact
-    membership: Membership
-    conversation: Conversation | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +51,8 @@ class HouseholdFile:
     """The latest of each wall that was said to meet the limit."""
     moulds: tuple[MouldReport, ...]
     notes: tuple[HouseholdNote, ...]
+    recalls: dict[int, MeterRecall]
+    """Recalls of meters that its readings were taken with."""
     agents: dict[int, Agent]
 
     def places_of(self, wall: WallRow) -> list[PlaceRow]:
@@ -92,23 +86,9 @@ def read_file(session: Session, household: Household, before: int | None = None)
         ready=_ready(session, household.id),
         moulds=_moulds(session, household.id),
         notes=_notes(session, household.id),
+        recalls=_recalls(session, household.id),
         agents={agent.id: agent for agent in session.exec(select(Agent))},
     )
-
-
-def people_of(session: Session, household_id: int) -> tuple[Person, ...]:
-    rows = session.exec(
-        select(Contact, Membership, Conversation)
-        .join(Membership, col(Membership.contact_id) == col(Contact.id))
-        .outerjoin(
-            Conversation,
-            (col(Conversation.contact_id) == col(Contact.id))
-            & (col(Conversation.household_id) == col(Membership.household_id)),
-        )
-        .where(Membership.household_id == household_id, col(Membership.ended_at).is_(None))
-        .order_by(col(Contact.last_heard_at).desc())
-    )
-    return tuple(Person(*row) for row in rows)
 
 
 def _messages(session: Session, household_id: int, before: int | None) -> list[Message]:
@@ -157,6 +137,12 @@ def _moulds(session: Session, household_id: int) -> tuple[MouldReport, ...]:
 def _notes(session: Session, household_id: int) -> tuple[HouseholdNote, ...]:
     query = select(HouseholdNote).where(HouseholdNote.household_id == household_id)
     return tuple(session.exec(query.order_by(col(HouseholdNote.at).desc(), col(HouseholdNote.id).desc())))
+
+
+def _recalls(session: Session, household_id: int) -> dict[int, MeterRecall]:
+    here = select(ReadingRow.recall_id).where(ReadingRow.household_id == household_id).distinct()
+    found = session.exec(select(MeterRecall).where(col(MeterRecall.id).in_(here)).order_by(col(MeterRecall.id)))
+    return {recall.id: recall for recall in found}
 
 
 Cells = dict[tuple[str, int], list[ReadingRow]]

@@ -15,7 +15,7 @@ from sqlmodel import Session
 from guide_service.carrier.delivery import FAILED
 from guide_service.console import times, words
 from guide_service.console.answered import option_chosen
-from guide_service.console.answering import Objection, agents_text, can_be_texted
+from guide_service.console.answering import Objection, agents_text
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import VISITS, HouseholdFile, cells, household_in_scope, read_file
@@ -29,6 +29,7 @@ from guide_service.console.understood import understood
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.records import Check, Household, Message, Verdict
+from guide_service.turning.people import can_be_texted
 from guide_service.wiring import Service
 from guide_service.wording.gsm import BASIC_SET, EXTENSION_SET, gsm_safe
 from guide_service.wording.segments import segments

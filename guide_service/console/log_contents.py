@@ -88,7 +88,7 @@ def _read(session: Session, service: Service, home: Household) -> _Read:
         service,
         file,
         {each.contact_id: each.role for each in members},
-        {each.id: each for each in session.exec(select(MeterRecall))},
+        file.recalls,
         {each.replaces: each for each in file.readings if each.replaces},
     )
 
@@ -114,7 +114,7 @@ def _check(read: _Read, visit: Check, readings: list[ReadingRow], verdicts: list
         day=f"{day(visit.taken_on)} {visit.taken_on.year}",
         facts=_asked(visit),
         recalled=recall.reason if recall else "",
-        readings=tuple(_reading(read, row, visit) for row in ordered),
+        readings=tuple(_reading(read, row) for row in ordered),
         verdicts=tuple(_verdict(read, verdict) for verdict in _without_repeats(verdicts)),
     )
 
@@ -131,8 +131,8 @@ def _asked(visit: Check) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _reading(read: _Read, row: ReadingRow, visit: Check) -> LogReading:
-    state = _state(read, row, visit)
+def _reading(read: _Read, row: ReadingRow) -> LogReading:
+    state = _state(read, row)
     material = words.word(MATERIALS, row.material)
     return LogReading(
         place=row.place,
@@ -148,7 +148,7 @@ def _reading(read: _Read, row: ReadingRow, visit: Check) -> LogReading:
     )
 
 
-def _state(read: _Read, row: ReadingRow, visit: Check) -> str:
+def _state(read: _Read, row: ReadingRow) -> str:
     """Empty for a reading that counts."""
     if row.superseded_at is not None:
         new = read.replaced.get(row.id)
@@ -157,7 +157,7 @@ def _state(read: _Read, row: ReadingRow, visit: Check) -> str:
             return gettext("withdrawn, %(at)s") % {"at": at}
         what = f"{new.place} {words.word(words.POINTS, new.point)} {number(new)}"
         return gettext("corrected to %(what)s, %(at)s") % {"what": what, "at": at}
-    if visit.recall_id:
+    if row.recall_id:
         return gettext("recalled: can only worsen")
     return "" if row.confirmed else gettext("not confirmed")
 

@@ -108,6 +108,8 @@ DONE = {
     "lifted": N_("The mould report is lifted."),
     "flooded": N_("Declared: earlier readings of that area no longer count."),
     "confirmed": N_("Confirmed."),
+    "recalled": N_("Recalled. Each household is weighed anew and told within minutes."),
+    "recall_ended": N_("Noted: what is measured with this meter from then on counts."),
     "pin_ended": N_("Ended: the log's PIN opens nothing any more."),
     "ended": N_("Ended: that phone hears nothing more of this household."),
     "assigned": N_("Assigned: the volunteer sees the house on those days."),

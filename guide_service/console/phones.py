@@ -11,12 +11,12 @@ from sqlmodel import Session, col
 from guide_service.carrier.phone_numbers import SenderKind, normalise
 from guide_service.console.audit import note
 from guide_service.console.entering import tell
-from guide_service.console.household_file import people_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.contacts import contact_of
 from guide_service.dialogue.saying import Say
 from guide_service.records import ConsentEvent, Contact, Household, Membership
 from guide_service.turning.joining import make_member
+from guide_service.turning.people import people_of
 from guide_service.wiring import Service
 
 

@@ -14,7 +14,6 @@ from fastapi import HTTPException
 from sqlmodel import Session, col, select
 
 from guide_service.console.audit import note
-from guide_service.console.household_file import people_of
 from guide_service.console.roles import Role
 from guide_service.console.scope import in_scope, sees_everything
 from guide_service.console.sign_in import SignedIn, may_enter
@@ -27,6 +26,7 @@ from guide_service.records.loading import Known, load_of_both
 from guide_service.turn import MOST_TRIES, TurnNotTaken
 from guide_service.turning.keeping import Moved, keep_by_agent
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
+from guide_service.turning.people import people_of
 from guide_service.turning.rounds import LANGUAGE, Doubt, Entry, hear, plan_visit, points_of
 from guide_service.wiring import Service
 

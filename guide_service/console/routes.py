@@ -19,6 +19,8 @@ from guide_service.console import (
     log_routes,
     many_routes,
     policy_routes,
+    recall_routes,
+    records_routes,
     round_routes,
     visit_routes,
     waiting_routes,
@@ -63,6 +65,8 @@ def install_console(app: FastAPI) -> None:
         log_routes,
         log_outside_routes,
         policy_routes,
+        records_routes,
+        recall_routes,
     ):
         app.include_router(module.router)
     install_live(app)

@@ -7,7 +7,7 @@ import re
 
 from fastapi import HTTPException
 
-from guide_service.console.entering import Looked, enter
+from guide_service.console.entering import enter
 from guide_service.console.sign_in import SignedIn
 from guide_service.dialogue.answers import understand
 from guide_service.dialogue.by_agent import (
@@ -24,6 +24,7 @@ from guide_service.dialogue.events import Asked, EventName, Expect, ReadingsHear
 from guide_service.dialogue.facts import CheckFacts
 from guide_service.dialogue.machine import Standing
 from guide_service.drying.terms import BAY_POINTS, Mode, PlaceKind, Point, Qualifier, Reading, SelfCheck
+from guide_service.turning.entered import Looked
 from guide_service.turning.knowing import listening_of
 from guide_service.wiring import Service
 

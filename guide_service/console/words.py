@@ -24,6 +24,7 @@ REASONS = {
     "language": N_("Needs another language"),
     "identity": N_("Could not show whose house it is"),
     "deletion": N_("Asks to be deleted"),
+    "meter_recalled": N_("Called ready by a bad meter"),
     "readings_disputed": N_("Says that a helper's readings are wrong"),
 }
 URGENCIES = {1: N_("danger"), 2: N_("urgent"), 3: N_("soon"), 4: N_("routine")}
@@ -156,6 +157,14 @@ class _LanguageNames(dict[str, str]):
 
 
 LANGUAGES = _LanguageNames()
+TIES = {
+    "own": N_("its own meter"),
+    "named": N_("named with the checks"),
+    "has": N_("says it has this meter; the checks name none"),
+    "unnamed": N_("names no meter at all"),
+    "holds": N_("has it, no check yet"),
+}
+"""What ties a household to a meter that was recalled."""
 OUTCOMES = {
     "answered": N_("Answered by text"),
     "called": N_("Spoke by phone"),

@@ -46,7 +46,7 @@ class PutRight:
 
 def visit_readings(facts: Facts, messages: Messages, heard: ReadingsHeard, day: dt.date, visit: CheckFacts) -> Entered:
     """Readings that an agent took; they count as confirmed. Only places that are known, only what is certain."""
-    sheet = Context.of(replace(facts, role="owner"), {}, Asked(), messages)
+    sheet = Context.of(replace(facts.with_another_meter(), role="owner"), {}, Asked(), messages)
     earlier = facts.checks.get(day)
     asked = visit if earlier is None or earlier.mode == Mode.NOT_ASKED else earlier
     sheet.checks[day] = asked

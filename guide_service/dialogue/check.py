@@ -167,5 +167,6 @@ def _reading(
         self_check=visit.self_check,
         resolution=item.resolution,
         confirmed=not sheet.facts.third_party,
+        recall=sheet.facts.recall_on(taken_on),
     )
     return NewReading(reading, item.raw)

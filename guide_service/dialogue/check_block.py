@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from guide_service.dialogue.answers.spelling import plain_words
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_round import mark_asked, note_visit
 from guide_service.dialogue.effects import SetHousehold
 from guide_service.dialogue.events import EventName
-from guide_service.dialogue.guards_house import stands_in
+from guide_service.dialogue.meter_names import names_meter
 from guide_service.dialogue.saying import Argument
 from guide_service.drying.terms import SelfCheck
 
@@ -32,10 +31,9 @@ def meter_facts(sheet: Context) -> Mapping[str, object]:
 
 def own_value(sheet: Context) -> float | None:
     """What this meter must show on its block."""
-    whose = plain_words(str(meter_facts(sheet).get("whose") or ""))
-    lent = sheet.facts.county.lent_meters
-    for number, value in lent.items():
-        if stands_in(plain_words(number), whose):
+    whose = str(meter_facts(sheet).get("whose") or "")
+    for number, value in sheet.facts.county.lent_meters.items():
+        if names_meter(whose, number):
             return value
     told = meter_facts(sheet).get("block")
     return float(told) if isinstance(told, int | float) else None

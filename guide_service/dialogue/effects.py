@@ -30,6 +30,8 @@ class EscalationReason(StrEnum):
     IDENTITY = "identity"
     """Somebody could not show that the household is his or hers."""
     DELETION = "deletion"
+    METER_RECALLED = "meter_recalled"
+    """A wall was said to meet the limit by a meter that reads wrong."""
     READINGS_DISPUTED = "readings_disputed"
     """Somebody of the household says that a helper's readings are not right."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from guide_service.dialogue.guidance import Guidance
 from guide_service.dialogue.house_facts import HouseFacts
@@ -51,6 +51,16 @@ class CheckFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class RecallSpan:
+    """Days on which numbers of the meter that the household has do not count: it was found to read wrong."""
+
+    id: str
+    first_day: dt.date
+    last_day: dt.date | None = None
+    """None: it still reads wrong."""
+
+
+@dataclass(frozen=True, slots=True)
 class Facts:
     county: CountyFacts
     policy: Policy
@@ -78,11 +88,24 @@ class Facts:
     last_readings: tuple[Reading, ...] = ()
     """Those of the latest message that held any: what "undo" takes back."""
     checks: Mapping[dt.date, CheckFacts] = field(default_factory=dict)
+    recalls: tuple[RecallSpan, ...] = ()
+    """Of the meter that the household has now."""
+    recalled_checks: Mapping[dt.date, str] = field(default_factory=dict)
+    """Days whose check was taken with a meter that was recalled since: id of the recall."""
     circumstances: Circumstances = field(default_factory=Circumstances)
     next_check_on: dt.date | None = None
     escalations: Mapping[str, str] = field(default_factory=dict)
     """Open ones: reason to state (``waiting`` or ``claimed``)."""
     house: HouseFacts = field(default_factory=HouseFacts)
+
+    def recall_on(self, day: dt.date) -> str | None:
+        """Id of the recall that a number falls under which this household takes on that day with its own meter."""
+        spans = (each.id for each in self.recalls if each.first_day <= day <= (each.last_day or day))
+        return self.recalled_checks.get(day) or next(spans, None)
+
+    def with_another_meter(self) -> Facts:
+        """For whoever measures there with a meter of his own: a volunteer, an agent."""
+        return replace(self, recalls=(), recalled_checks={})
 
     @property
     def third_party(self) -> bool:

@@ -30,6 +30,7 @@ LAST_STEPS = frozenset({ReasonCode.BAYS_UNKNOWN, ReasonCode.SWEEP_NEEDED})
 MOST_WALLS = 6
 """Sentences about walls in one answer."""
 _NOTES = (
+    ReasonCode.METER_RECALLED,
     ReasonCode.METER_FAILED_CHECK,
     ReasonCode.NOT_WOOD_SETTING,
     ReasonCode.BELOW_RANGE_UNPROVEN,

@@ -28,6 +28,7 @@ class ReasonCode(StrEnum):
     TREATED_READS_HIGH = "treated_reads_high"
     UNCONFIRMED = "unconfirmed"
     METER_FAILED_CHECK = "meter_failed_check"
+    METER_RECALLED = "meter_recalled"
     MISSING_POINTS = "missing_points"
     ONE_ROUND_ONLY = "one_round_only"
     ROUNDS_TOO_CLOSE = "rounds_too_close"

@@ -74,7 +74,8 @@ def proven_below(readings: Sequence[Reading]) -> frozenset[str]:
     """Ids of *below range* readings that count: self-check passed and another push at the same point agrees."""
     pushes: dict[Point, list[Reading]] = {}
     for reading in readings:
-        if reading.qualifier is Qualifier.BELOW and reading.self_check is SelfCheck.PASSED:
+        believed = reading.self_check is SelfCheck.PASSED and reading.recall is None
+        if reading.qualifier is Qualifier.BELOW and believed:
             pushes.setdefault(reading.point, []).append(reading)
     return frozenset(reading.id for same in pushes.values() if len(same) > 1 for reading in same)
 

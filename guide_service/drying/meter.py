@@ -111,6 +111,8 @@ def weigh(reading: Reading) -> tuple[Weight, ReasonCode | None]:
         return Weight.WORSENS, ReasonCode.RELATIVE_ONLY
     if reading.value is None or not (mode is Mode.WOOD_PINS or mode is Mode.NOT_ASKED):
         return Weight.WORSENS, ReasonCode.NOT_WOOD_SETTING
+    if reading.recall is not None:
+        return Weight.WORSENS, ReasonCode.METER_RECALLED
     if reading.self_check is SelfCheck.FAILED:
         return Weight.WORSENS, ReasonCode.METER_FAILED_CHECK
     if not reading.confirmed:

@@ -139,6 +139,8 @@ class Reading:
     """What the meter shows: 0.1, 0.5 or 1.0 [% MC]."""
     confirmed: bool = True
     """False while a third party's reading waits for a member of the household or an agent."""
+    recall: str | None = None
+    """Id of the recall of its meter, which was found to read wrong: the number can only worsen."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,8 @@ from guide_service.followup.escalations import ALARM
 from guide_service.followup.work import Work
 from guide_service.notices import handing_over
 from guide_service.outbox import SEND_MANY, SEND_TEXT
+from guide_service.recalls import weighing
+from guide_service.recalls.marking import RECALL
 
 log = logging.getLogger(__name__)
 
@@ -39,6 +41,8 @@ HANDLERS: dict[str, Handler] = {
     silent_replies.KIND: silent_replies.sweep_replies,
     retention.KIND: retention.retention,
     county_counts.KIND: county_counts.count_county,
+    RECALL: weighing.recall_due,
+    weighing.HOUSE: weighing.recall_house,
 }
 PERIODIC = (silent_replies.KIND, retention.KIND, county_counts.KIND)
 """Kinds that put themselves in line again; a worker that starts makes sure that they are there."""
@@ -55,6 +59,7 @@ BURIALS: dict[str, Handler] = {
     checks.NUDGE: checks.bury,
     checks.SILENT: checks.bury,
     look_back.KIND: checks.bury,
+    weighing.HOUSE: weighing.bury,
 }
 
 

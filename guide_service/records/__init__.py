@@ -5,7 +5,7 @@ from guide_service.records.contact import ConsentEvent, Contact
 from guide_service.records.conversation import Conversation
 from guide_service.records.county_count import CountyCount
 from guide_service.records.county_rows import DemoClock, PolicyRow
-from guide_service.records.decisions import DeletionDecision, MeterRecall
+from guide_service.records.decisions import DeletionDecision, MeterRecall, RecallHouse, RetentionStep
 from guide_service.records.drying_log import DryingLog, LogTries, LogVisit
 from guide_service.records.escalation import Escalation
 from guide_service.records.handset import HandsetText
@@ -44,7 +44,9 @@ __all__ = [
     "PolicyRow",
     "ReadingRow",
     "ReadyAnswer",
+    "RecallHouse",
     "RecoveryCode",
+    "RetentionStep",
     "RoundHouse",
     "SendBucket",
     "Tombstone",

@@ -99,6 +99,7 @@ _A_VISIT: Columns = (
     _visit.c.self_check,
     _visit.c.meter,
     _visit.c.temp_c,
+    _visit.c.recall_id.label("visit_recall"),
 )
 _A_READING: Columns = (
     _reading.c.taken_on,
@@ -115,6 +116,7 @@ _A_READING: Columns = (
     _reading.c.confirmed,
     _reading.c.message_id,
     _reading.c.contact_id,
+    _reading.c.recall_id,
 )
 _HERE = _household.c.id
 _LISTS = {

@@ -33,7 +33,7 @@ class Check(SQLModel, table=True):
     opened_at: dt.datetime = Field(sa_type=UtcDateTime)
     closed_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
     recall_id: int | None = Field(default=None, sa_type=BigInteger)
-    """The recall of its meter: its numbers can make a verdict worse, never better."""
+    """The recall of its meter; what the household measures on that day falls under it too."""
 
     __table_args__ = (Index("uq_visit_household_taken_on", "household_id", "taken_on", unique=True),)
 
@@ -64,6 +64,8 @@ class ReadingRow(SQLModel, table=True):
     replaces: int | None = Field(default=None, sa_type=BigInteger)
     superseded_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
     """Set when a correction or an undo took its place; the row itself stays as it was."""
+    recall_id: int | None = Field(default=None, sa_type=BigInteger)
+    """The recall of its meter: the number can make a verdict worse, never better."""
 
     __table_args__ = (
         Index("ix_reading_household_taken", "household_id", "taken_on"),

@@ -81,6 +81,8 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         readings=readings,
         last_readings=_last(known, readings),
         checks={row.taken_on: CheckFacts(_MODE[row.visit_mode], _SELF_CHECK[row.self_check]) for row in known.visits},
+        recalls=service.recalls.of_household(who.household_id, who.facts or {}),
+        recalled_checks={row.taken_on: str(row.visit_recall) for row in known.visits if row.visit_recall is not None},
         circumstances=_circumstances(known),
         next_check_on=who.next_check_on,
         escalations=known.escalations,
@@ -179,6 +181,7 @@ def _reading(row: Any, visit: Any) -> Reading:
         self_check=_SELF_CHECK[visit.self_check],
         resolution=row.resolution,
         confirmed=row.confirmed,
+        recall=str(row.recall_id) if row.recall_id is not None else None,
     )
 
 

@@ -115,7 +115,7 @@ def plan_visit(
     replaced: Mapping[tuple[str, Point], str],
 ) -> tuple[Effect, ...]:
     """What it does to the records. ``replaced``: own readings of that day, which these take the place of."""
-    sheet = Context.of(replace(facts, role="volunteer"), {}, Asked(), {})
+    sheet = Context.of(replace(facts.with_another_meter(), role="volunteer"), {}, Asked(), {})
     resolved = resolve(ReadingsHeard(tuple(replace(item, mode=mode) for item in items), taken_on=taken_on), sheet)
     new = [replace(r, replaces=replaced.get((r.reading.place, r.reading.point))) for r in resolved.readings]
     sheet.new_readings.extend(new)

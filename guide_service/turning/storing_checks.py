@@ -38,6 +38,8 @@ def _record_readings(writer: Writer, effect: fx.RecordReadings) -> None:
         writer.new_readings[new.reading.id] = new_id()
     insert = _READINGS if writer.agent_id is None else _READINGS_OF_AGENTS
     insert.run(writer.connection, *[_reading_row(writer, new) for new in effect.readings])
+    for day, recall in {(new.reading.taken_on, new.reading.recall) for new in effect.readings if new.reading.recall}:
+        change(writer.connection, table_of(Check), writer.visit(day), {"recall_id": int(recall)})
     if any(not new.reading.confirmed for new in effect.readings):
         _ask_the_house(writer)
     _supersede(writer, *(row for row in map(_stored_one_replaced, effect.readings) if row is not None))
@@ -77,6 +79,7 @@ def _reading_row(writer: Writer, new: fx.NewReading) -> dict[str, Any]:
         "arrived_at": writer.now,
         "confirmed": reading.confirmed,
         "replaces": _stored_one_replaced(new),
+        "recall_id": int(reading.recall) if reading.recall else None,
     }
 
 

@@ -82,6 +82,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "reading": ("over 60", "14"),
     "readings": ("22.5, 19.5, and 17.5", "22, 19, and 17"),
     "reason": (f"places are not read yet: {_LABELS}", "the readings are too old"),
+    "deletion.reason": ("someone else of this house wants to keep it", "its records rules keep it"),
     "alarm.reason": ("a house of a kind that a person must look at", "the readings are too old"),
     "reason.list": (_LABELS, "K1 and K2"),
     "reasons": (

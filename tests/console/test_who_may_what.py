@@ -20,6 +20,8 @@ from guide_service.console.sign_in import open_session
 from guide_service.database import reading, writing
 from guide_service.notices import deciding
 from guide_service.notices.choice import Choice
+from guide_service.recalls.finding import Wanted
+from guide_service.recalls.marking import make_recall
 from guide_service.records import Agent, Contact, Conversation, Household, MouldReport, PlaceRow, RoundHouse
 from guide_service.wiring import Service
 from tests.console.conftest import Desk, token_in
@@ -68,10 +70,11 @@ def ids_of(service: Service) -> dict[str, str]:
         place = session.exec(select(PlaceRow.id)).first()
         report = session.exec(select(MouldReport.id)).first()
         words = {"en": "Open on Saturday."}
+        recall = make_recall(session, service, Wanted(today, None, "A3"), "low on its block", 1)
         notice = deciding.write(session, service, 1, "millrace", "Saturday", Choice(areas=("millrace",)), None, words)
     found = {"notice": notice.id, "household": home, "second": home, "escalation": escalation, "place": place,
              "report": report, "assigned": assigned.id, "contact": contact, "conversation": talk,
-             "volunteer": volunteer}  # fmt: skip
+             "volunteer": volunteer, "recall": recall.id}  # fmt: skip
     return {name: str(value) for name, value in found.items()} | {"first_day": str(today), "last_day": str(today)}
 
 

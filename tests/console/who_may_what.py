@@ -71,6 +71,12 @@ POST  /console/households/{household}/correct                  agents
 POST  /console/households/{household}/stage                    agents
 POST  /console/households/{household}/next-check               agents
 POST  /console/households/{household}/call                     agents
+GET   /console/records                                         coordinators
+GET   /console/records/new-recall                              coordinators
+POST  /console/records/new-recall/preview                      coordinators
+POST  /console/records/recalls                                 coordinators
+GET   /console/records/recalls/{recall}                        coordinators
+POST  /console/records/recalls/{recall}/end                    coordinators
 GET   /console/policy                                          agents
 POST  /console/policy                                          coordinators
 GET   /console/notices                                         agents
