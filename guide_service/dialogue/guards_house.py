@@ -94,6 +94,8 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "codes_left": lambda sheet: sheet.facts.house.tries < MOST_CODES_A_DAY,
     "helps": lambda sheet: sheet.slots.get("role", sheet.facts.role) not in RESIDENTS,
     "several_houses": lambda sheet: sheet.facts.house.several,
+    "house_named": lambda sheet: str(sheet.event.value) in dict(sheet.facts.house.all),
+    "numbers_of_some_house": lambda sheet: sheet.facts.house.several and sheet.event.value == "numbers",
     "deletion_open": lambda sheet: sheet.facts.house.deletion == Deletion.CAN_BE_TAKEN_BACK,
     "deletion_asked": lambda sheet: sheet.facts.house.deletion != Deletion.NOT_ASKED,
     "reminder_fits": reminder_fits,

@@ -25,7 +25,7 @@ from guide_service.dialogue.facts import Facts
 from guide_service.dialogue.machine import Standing, advance
 from guide_service.dialogue.saying import Say
 from guide_service.records.loading import Known
-from guide_service.turning.houses import Meant, names_no_house
+from guide_service.turning.houses import Meant, asked_of_house
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
 from guide_service.turning.understood import as_stored
 from guide_service.wiring import Service
@@ -66,7 +66,7 @@ def plan_text(service: Service, inbound: InboundText, origin: Origin, meant: Mea
     standing = standing_of(known, service.flows.initial, service.clock.now())
     if origin.kind != SenderKind.PHONE:
         return Plan(None, silence=Silence.NO_RETURN_ADDRESS, language=facts.language)
-    events = _events(service, inbound, meant.body, facts, standing)
+    events = _events(service, inbound, meant, facts, standing)
     understood = as_stored(events)
     if inbound.opt_out_type and not _ordinary(inbound.opt_out_type, facts):
         return _carrier_answered(inbound, facts, events, understood)
@@ -103,14 +103,17 @@ def plan_apology(service: Service, known: Known | None) -> Plan:
     return Plan(None, texts, effects, language=language, failed=True)
 
 
-def _events(service: Service, inbound: InboundText, body: str, facts: Facts, standing: Standing) -> tuple[Event, ...]:
+def _events(
+    service: Service, inbound: InboundText, meant: Meant, facts: Facts, standing: Standing
+) -> tuple[Event, ...]:
     """What the text says; a picture is an event of its own, which words may come with."""
     if inbound.media and not inbound.body.strip():
         return (Event(EventName.PICTURE),)
     listening = listening_of(facts, standing)
-    events = understand(body, listening, service.lexicons)
-    if facts.house.several and names_no_house(body, events, listening, service.lexicons):
-        return (Event(EventName.HOUSE),)
+    events = understand(meant.body, listening, service.lexicons)
+    if facts.house.several and not facts.house.must_prove:
+        asked = asked_of_house(meant, events, listening, service.lexicons, service.clock.now())
+        events = events if asked is None else (asked,)
     return (*events, Event(EventName.PICTURE)) if inbound.media else events
 
 
@@ -158,7 +161,7 @@ def _advanced(service: Service, standing: Standing, events: Sequence[Event], fac
     language = _language(decision.effects, facts.language)
     says = _named(decision.says, facts, decision.effects)
     texts = compose(says, language, service.catalogues)
-    asked = _as_sent(decision.standing.asked, decision.says, service, language)
+    asked = as_sent(decision.standing.asked, decision.says, service, language)
     silence = None if texts else _silence_after(events)
     return Plan(replace(decision.standing, asked=asked), texts, decision.effects, silence, language)
 
@@ -182,7 +185,7 @@ def _language(effects: Sequence[Effect], language: str) -> str:
     return chosen[-1] if chosen else language
 
 
-def _as_sent(asked: Asked, says: Sequence[Say], service: Service, language: str) -> Asked:
+def as_sent(asked: Asked, says: Sequence[Say], service: Service, language: str) -> Asked:
     """The offered answers with the words that the person sees, kept as they were sent."""
     labels = {str(say.args["number"]): say.args["label"] for say in says if say.id == "offer"}
     shown = {number: _words(label, service, language) for number, label in labels.items()}

@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from sqlalchemy import Connection
@@ -22,10 +22,10 @@ from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.spelling import fold, plain_words
 from guide_service.dialogue.effects import Effect
 from guide_service.dialogue.effects_house import JoinHousehold, SpeakOf
-from guide_service.dialogue.events import Event, EventName, Listening, Unclear
+from guide_service.dialogue.events import Event, EventName, Listening, PlaceNamed, ReadingsHeard, Unclear
 from guide_service.dialogue.guards_house import MOST_CODES_A_DAY
 from guide_service.dialogue.house_facts import CodeHeard
-from guide_service.records.houses import household_of_code, houses_of
+from guide_service.records.houses import household_of_code, houses_of, places_of_houses
 from guide_service.records.loading import Known, load_of_both
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
 from guide_service.turning.naming import house_name
@@ -36,6 +36,12 @@ OF_READINGS = frozenset({EventName.READINGS, EventName.UNCLEAR})
 UNKNOWN = frozenset({EventName.NOT_UNDERSTOOD, EventName.NAME, EventName.NUMBER, EventName.COUNT, EventName.UNCLEAR})
 SHORTEST_STREET = 4
 """Letters of a word of an address that names a house by itself."""
+SHORTEST_HEADING = 3
+"""Letters of a word that may be a street before a colon ("dam rd: K1 22")."""
+STILL_THERE = dt.timedelta(minutes=30)
+"""After longer than this without a word a phone of several houses may stand in another one. Our choice."""
+NUMBERS = "numbers"
+"""Value of the event ``house``: readings came, and it is not certain of which house."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +54,10 @@ class Meant:
     """The text without the name of the house."""
     code: CodeHeard = CodeHeard.SLIP
     houses: tuple[tuple[str, str], ...] = ()
+    named: str | None = None
+    """The house that the text names."""
+    places: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    """By house: labels and wall names of its places, folded. Only for a phone of several houses."""
 
     def switch(self) -> tuple[Effect, ...]:
         """The house that was named, or whose code came again, is the one that is spoken of from now on."""
@@ -68,11 +78,21 @@ def house_meant(connection: Connection, service: Service, inbound: InboundText, 
         found = _of_code(connection, service, inbound.body, known)
         if found is not None:
             return Meant(found[1] or known, known, inbound.body, found[0], houses)
-    named, rest = _named(inbound.body, houses) if len(houses) > 1 else (None, inbound.body)
-    if known is None or named is None or named == str(known.who.household_id):
-        return Meant(known, known, rest, houses=houses)
+    if known is None or len(houses) < 2:
+        return Meant(known, known, inbound.body, houses=houses)
+    named, rest = _named(inbound.body, houses)
+    places = _places(connection, known) if named is None else {}
+    if named is None or named == str(known.who.household_id):
+        return Meant(known, known, rest, houses=houses, named=named, places=places)
     other = load_of_both(connection, known.who.contact_id, int(named))
-    return Meant(other, known, rest, houses=houses)
+    return Meant(other, known, rest, houses=houses, named=named)
+
+
+def _places(connection: Connection, known: Known) -> Mapping[str, frozenset[str]]:
+    found: dict[str, set[str]] = {}
+    for row in places_of_houses(connection, known.who.contact_id):
+        found.setdefault(str(row.household_id), set()).update((fold(row.label), fold(row.name)))
+    return {house: frozenset(words) for house, words in found.items()}
 
 
 def _of_code(
@@ -123,6 +143,43 @@ def _named(body: str, houses: Sequence[tuple[str, str]]) -> tuple[str | None, st
     return (best[0], _without(body, longest)) if len(best) == 1 else (None, body)
 
 
+def asked_of_house(
+    meant: Meant, events: Sequence[Event], listening: Listening, lexicons: Mapping[str, Lexicon], now: dt.datetime
+) -> Event | None:
+    """The event instead of ``events``, where the text only names a house, or where it must be asked which is meant."""
+    if meant.named is not None:
+        return None if meant.body.strip() else Event(EventName.HOUSE, meant.named)
+    if names_no_house(meant.body, events, listening, lexicons) or may_be_another_house(meant, events, now):
+        return Event(EventName.HOUSE, NUMBERS)
+    return None
+
+
+def may_be_another_house(meant: Meant, events: Sequence[Event], now: dt.datetime) -> bool:
+    """Readings that name no house, of a phone that was silent since, or of a place that only another house has."""
+    if meant.known is None or meant.known.joining:
+        return False
+    places = [place for event in events for place in _places_heard(event.value)]
+    if not places:
+        return False
+    words = {fold(place.label or place.words) for place in places if place is not None}
+    here = str(meant.known.who.household_id)
+    elsewhere = any(words <= there for house, there in meant.places.items() if house != here)
+    if words and not words <= meant.places.get(here, frozenset()) and elsewhere:
+        return True
+    talked_at = meant.known.who.talked_at
+    return talked_at is None or now - talked_at > STILL_THERE
+
+
+def _places_heard(value: object) -> list[PlaceNamed | None]:
+    """The place of each number of wood that was heard, certain or not; None where none was named."""
+    if isinstance(value, ReadingsHeard):
+        waiting = [place for unclear in value.unclear for place in _places_heard(unclear)]
+        return [*(item.place for item in value.items), *waiting]
+    if isinstance(value, Unclear) and value.items:
+        return [value.place]
+    return []
+
+
 def names_no_house(body: str, events: Sequence[Event], listening: Listening, lexicons: Mapping[str, Lexicon]) -> bool:
     """Readings under a heading that is none of this phone's houses and nothing else that is known ("mill rd: K1 22").
 
@@ -131,7 +188,7 @@ def names_no_house(body: str, events: Sequence[Event], listening: Listening, lex
     heading = HEADING.match(body)
     if heading is None or all(event.name not in OF_READINGS for event in events):
         return False
-    if not any(word.isalpha() and len(word) >= SHORTEST_STREET for word in plain_words(heading[1])):
+    if not any(word.isalpha() and len(word) >= SHORTEST_HEADING for word in plain_words(heading[1])):
         return False
     alone = {event.name for event in understand(heading[1], listening, lexicons)}
     with_number = understand(f"{heading[1]} 20", listening, lexicons)
@@ -151,7 +208,8 @@ def _begins_with(words: tuple[str, ...], name: tuple[str, ...]) -> int:
             if said != meant:
                 break
             same += 1
-        if any(word.isalpha() and len(word) >= SHORTEST_STREET for word in words[:same]):
+        whole = same == len(name) - start > 1  # "elm st"
+        if whole or any(word.isalpha() and len(word) >= SHORTEST_STREET for word in words[:same]):
             return same
     return 0
 

@@ -25,7 +25,7 @@ from guide_service.dialogue.machine import Decision
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.values import placeholders
 from guide_service.drying.assess import assess
-from guide_service.turning.deciding import _as_sent
+from guide_service.turning.deciding import as_sent
 from guide_service.wording.sms import compose
 from tests.dialogue.everything_said import answers, everything, heard, leading_on
 from tests.dialogue.world import Household, households, larkwater
@@ -185,7 +185,7 @@ def _look_at(
 def _kept_as_sent(before: Household, event: Event, decision: Decision, then: Household, found: Explored) -> None:
     """The offered answers can be kept with the words that the person sees."""
     try:
-        asked = _as_sent(decision.standing.asked, decision.says, larkwater(), "en")
+        asked = as_sent(decision.standing.asked, decision.says, larkwater(), "en")
     except Exception as problem:
         found.complain(before, event, f"its answers cannot be kept: {problem!r}")
         return

@@ -90,6 +90,8 @@ def in_the_middle(wet: Facts) -> list[tuple[str, str, dict[str, object], Facts]]
 def events() -> list[Event]:
     return [
         Event(EventName.JOIN, "482 919", "join 482 919"),
+        Event(EventName.HOUSE, "2", "7 mill rd"),
+        Event(EventName.HOUSE, "numbers", "K1 22 19 17"),
         Event(EventName.REMIND_AT, dt.time(18), "text me at 6pm"),
         Event(EventName.REMIND_AT, dt.time(23), "text me at 11pm"),
         Event(EventName.NAME, "12 Weir", "12 Weir"),
