@@ -7,25 +7,18 @@ in the middle of a check. Loads of the two take turns, so that whatever else the
 
 from __future__ import annotations
 
-import tempfile
 from collections import Counter
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import median
 from typing import Any
 
-from pydantic import SecretStr
 from rich.console import Console
 from rich.table import Table
 
-from guide_service.records.migrating import migrate
-from guide_service.settings import EXAMPLE_COUNTY, Settings
-from guide_service.wiring import Service, build_service
-from tests import postgres
+from guide_service.wiring import Service
 from tests.bench import houses
 from tests.bench.load import Order, Result
-from tests.bench.serving import NUMBER, SECRET, TOKEN, Burst, reference_at, service_at
+from tests.bench.serving import Burst, Place, own_service, places, reference_at, service_at
 from tests.bench.turn_profile import stages
 
 PAIRS, SECONDS = 5, 3.0
@@ -35,41 +28,26 @@ MOST_GROWTH = 1.2
 Row = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where databases of one kind are made: a folder for SQLite, a server for PostgreSQL."""
-
-    kind: str
-    home: str
-
-    def new(self, name: str) -> str:
-        if self.kind == "SQLite":
-            return f"sqlite:///{self.home}/{name}.db"
-        return postgres.new_database(self.home, name)
-
-
 def run() -> list[Row]:
-    with tempfile.TemporaryDirectory(prefix="guide-bench-") as home:
-        rows = _measured(Place("SQLite", home))
-    try:
-        with postgres.server() as server:
-            return rows + _measured(Place("PostgreSQL", server))
-    except postgres.NoServer as reason:
-        return [*rows, _row("turns on PostgreSQL", str(reason), f">= {LEAST_SHARE['PostgreSQL']} x one insert", None)]
+    with places() as found:
+        rows = [row for place in found for row in _measured(place)]
+        if len(found) < len(LEAST_SHARE):
+            rows.append(_row("turns on PostgreSQL", "no server", f">= {LEAST_SHARE['PostgreSQL']} x one insert", None))
+        return rows
 
 
 def _measured(place: Place) -> list[Row]:
     some, many = place.new("some"), place.new("many")
-    with _service(some) as service:
+    with own_service(some) as service:
         houses.store_houses(service)
     rows = _against_one_insert(place, some)
-    with _service(many) as service:
+    with own_service(many) as service:
         houses.store_houses(service)
         houses.multiply(service.engine, TIMES_STORED)
-    with _service(place.new("few")) as service:
+    with own_service(place.new("few")) as service:
         houses.store_houses(service)
         rows.append(_against_many(place, str(service.settings.database), many))
-    with _service(place.new("profile")) as service:
+    with own_service(place.new("profile")) as service:
         houses.store_houses(service)
         _show_profile(place, service, rows)
     return rows
@@ -124,23 +102,6 @@ def _in_turns(first: Burst, second: Burst, pairs: int, seconds: float) -> list[t
     for burst in (first, second):
         burst.load(1.0)  # caches and prepared statements
     return [(first.load(seconds), second.load(seconds)) for _ in range(pairs)]
-
-
-@contextmanager
-def _service(database: str) -> Iterator[Service]:
-    """A service of our own on that database, with every table."""
-    settings = Settings(
-        database_url=SecretStr(database), public_url="http://127.0.0.1", carrier_account_sid="AC" + "0" * 32,
-        carrier_auth_token=SecretStr(TOKEN), carrier_number=NUMBER, secret_key=SecretStr(SECRET),
-        county_file=EXAMPLE_COUNTY,
-    )  # fmt: skip
-    service = build_service(settings)
-    migrate(service.engine)
-    try:
-        yield service
-    finally:
-        service.sender.close()
-        service.engine.dispose()
 
 
 def _burst(order: Order, run: str) -> Burst:
