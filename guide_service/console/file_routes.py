@@ -58,8 +58,8 @@ def talk(request: Request, service: ServiceDep, who: AgentDep, home: HomeDep) ->
 
 
 @router.get("/console/places/{place}/plot")
-def plot(service: ServiceDep, who: AgentDep, place: str) -> Response:
-    return Response(place_plot(service, who, row_id(place)), media_type="image/svg+xml")
+def plot(service: ServiceDep, who: AgentDep, place: str, dark: str = "") -> Response:
+    return Response(place_plot(service, who, row_id(place), dark=bool(dark)), media_type="image/svg+xml")
 
 
 @router.post(f"{HOUSEHOLD}/notes")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from sqlmodel import Session
 
-from guide_service.console import words
-from guide_service.console.catalogue import gettext
 from guide_service.console.household_file import HouseholdFile
 from guide_service.console.log_values import LogPlot
+from guide_service.console.place_plot import drawn
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import Asked
-from guide_service.drying.plot import plot_place
 from guide_service.drying.terms import RELATIVE_MATERIALS
 from guide_service.records import Household
 from guide_service.records.loading import load_of_both
@@ -22,17 +20,8 @@ def plots_of(session: Session, service: Service, home: Household, file: Househol
     known = load_of_both(session.connection(), None, home.id)
     facts = facts_of(service, known, service.clock.now())
     sheet = Context.of(facts, {}, Asked(), service.flows.messages)
-    drawn = []
+    pictures = []
     for place in file.places:
-        wood = [one for one in facts.readings if one.place == place.label and one.material not in RELATIVE_MATERIALS]
-        if wood:
-            verdict = sheet.verdict(place.label)
-            forecast = verdict.forecast if verdict else None
-            drawn.append(LogPlot(place.label, plot_place(wood, facts.policy, forecast, None, labels(), place.label)))
-    return tuple(drawn)
-
-
-def labels() -> dict[str, str]:
-    """The words in a plot."""
-    shown = {name: gettext(word) for name, word in (words.POINTS | words.BANDS).items()}
-    return {**shown, "dry": gettext("dry"), "title": gettext("Moisture content, % of dry mass")}
+        if any(one.place == place.label and one.material not in RELATIVE_MATERIALS for one in facts.readings):
+            pictures.append(LogPlot(place.label, drawn(facts, sheet, place.label, facts.readings)))
+    return tuple(pictures)

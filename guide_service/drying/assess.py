@@ -21,10 +21,11 @@ from guide_service.drying.assessment import (
 )
 from guide_service.drying.bands import BandToday, band_today
 from guide_service.drying.closing import STILL_WEIGHED, Passing, Setting, judge_place, judge_wall
+from guide_service.drying.course import Course
 from guide_service.drying.history import History, after, by_wall, group
 from guide_service.drying.meter import assumed_temp_c
 from guide_service.drying.next_check import due_of, next_check
-from guide_service.drying.outlook import forecasts
+from guide_service.drying.outlook import expected, forecasts
 from guide_service.drying.policy import Policy
 from guide_service.drying.stall import findings_of
 from guide_service.drying.terms import Air, Circumstances, Place, PlaceKind, Reading, Wall
@@ -47,10 +48,8 @@ def assess(
     ``readings`` are all that stand (corrected ones replaced), in the order in which they were taken. Moisture content
     in % of oven-dry mass. Raises ``ValueError`` for a wood reading outside 0 to 100 %.
     """
-    assumed_c = assumed_temp_c(air, circumstances)
-    everything = group(places, readings, policy, assumed_c, circumstances.treated_confirmed)
-    flooded = circumstances.flooded_again_on
-    histories = {label: after(history, flooded) for label, history in everything.items()}
+    everything = _everything(places, readings, policy, air, circumstances)
+    histories = {label: after(history, circumstances.flooded_again_on) for label, history in everything.items()}
     bands = {label: band_today(history, policy) for label, history in histories.items()}
     setting = Setting(policy, circumstances, today, equilibrium_of(air, circumstances, policy), [*histories.values()])
     passing = {label: judge_place(history, setting) for label, history in histories.items()}
@@ -66,6 +65,30 @@ def assess(
     findings = _findings(histories, bands, passing, told, setting, observed)
     visit = _next_check(readiness, histories, verdicts, setting)
     return Assessment(verdicts, readiness, visit, tuple(findings), policy.version)
+
+
+def expected_course(
+    verdict: PlaceVerdict,
+    places: Sequence[Place],
+    readings: Sequence[Reading],
+    *,
+    policy: Policy,
+    air: Air,
+    circumstances: Circumstances,
+) -> Course | None:
+    """For a picture: the course behind the forecast of a verdict that ``assess`` gave on the same arguments."""
+    history = _everything(places, readings, policy, air, circumstances).get(verdict.place)
+    if history is None:
+        return None
+    known_air = indoor_equilibrium(air, circumstances.power_on)
+    return expected(after(history, circumstances.flooded_again_on), verdict.forecast, known_air, policy)
+
+
+def _everything(
+    places: Sequence[Place], readings: Sequence[Reading], policy: Policy, air: Air, circumstances: Circumstances
+) -> Mapping[str, History]:
+    assumed_c = assumed_temp_c(air, circumstances)
+    return group(places, readings, policy, assumed_c, circumstances.treated_confirmed)
 
 
 def _verdict(

@@ -112,7 +112,22 @@ def _rows(batch: Batch, rows: slice) -> Batch:
     return Batch(*(getattr(batch, f.name)[rows] for f in fields(Batch)))
 
 
-def _forecast(batch: Batch, limit: float) -> Crossing:
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """The fit, ``(n,)``, and the fixed set of points of its spread, ``(n, points)``, that is carried onwards."""
+
+    level: Array
+    log_tau: Array
+    end: Array
+    drawn_level: Array
+    drawn_log_tau: Array
+    """With its growth towards the limit."""
+    drawn_end: Array
+    bar: Array
+    """What each has to fall below: the limit on the meter's own scale, less the air's wandering [% MC]."""
+
+
+def draws_of(batch: Batch, limit: float) -> Draws:
     theta, chol = _fit(batch)
     now, log_tau, end = (theta[:, k] for k in range(3))
     z = STANDARD_POINTS
@@ -125,11 +140,22 @@ def _forecast(batch: Batch, limit: float) -> Crossing:
     bar = limit - WANDER_MC + error
     growth = STIFFENING_PER_MC + STIFFENING_SD * z[4]
     draw_tau = draw_tau + growth * np.clip((draw_now - bar) / 2.0 + _mean_excess(batch, now)[:, None], 0.0, 15.0)
-    times = _crossing(draw_now, draw_tau, draw_end, bar)
-    times.sort(axis=1)
-    count = times.shape[1]
-    early, likely, late = (times[:, round(share_ * (count - 1))] for share_ in (0.1, 0.5, 0.9))
-    return Crossing(early, likely, late, np.isinf(times).mean(axis=1), now, np.exp(log_tau), end)
+    return Draws(now, log_tau, end, draw_now, draw_tau, draw_end, bar)
+
+
+def _forecast(batch: Batch, limit: float) -> Crossing:
+    drawn = draws_of(batch, limit)
+    times = _crossing(drawn.drawn_level, drawn.drawn_log_tau, drawn.drawn_end, drawn.bar)
+    early, likely, late = range_of(times)
+    out_of_reach = np.isinf(times).mean(axis=1)
+    return Crossing(early, likely, late, out_of_reach, drawn.level, np.exp(drawn.log_tau), drawn.end)
+
+
+def range_of(values: Array) -> tuple[Array, Array, Array]:
+    """10, 50 and 90 % points of each row."""
+    ranked, last = np.sort(values, axis=1), values.shape[1] - 1
+    low, middle, high = (ranked[:, round(share * last)] for share in (0.1, 0.5, 0.9))
+    return low, middle, high
 
 
 def _crossing(now: Array, log_tau: Array, end: Array, bar: Array) -> Array:

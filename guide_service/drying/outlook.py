@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from guide_service.drying.assessment import Forecast, ForecastKind
+from guide_service.drying.course import Course, course_of
 from guide_service.drying.forecast import (
     FREE_WATER_MC,
     HOPELESS_EMC,
@@ -35,6 +36,8 @@ LIFT_SHARE = 0.5
 """The worst point's excess over the mean of its place, as read, is half chance (three noisy numbers)."""
 NEW_WATER_MC = 2.0
 """A check whose mean stands this far above the one before it starts the story anew [% MC]."""
+SHOWN_DAYS = 28
+"""Of a course that is too uncertain for a date."""
 U_FORECAST_METER_MC = 0.8
 """Shared error of the meter in a forecast [% MC]; chosen in the simulated world for the 80 % range to hold."""
 
@@ -67,6 +70,17 @@ def forecasts(
             else:
                 told[label] = Forecast(ForecastKind.CANNOT_TELL)
     return {**told, **_fitted(rows, known_air, policy)} if rows else told
+
+
+def expected(
+    history: History, forecast: Forecast | None, known_air: tuple[float, float] | None, policy: Policy
+) -> Course | None:
+    """The fitted course of a place whose forecast rests on a fit: to the end of its range, else for some weeks."""
+    if forecast is None or forecast.days_to_go is None:
+        return None
+    row = row_of(history)
+    days = (forecast.latest - row.newest).days if forecast.latest else SHOWN_DAYS
+    return course_of(batch_of((row,), (history.place.exposure,), known_air), policy.dry_below_mc, days + 2.0)
 
 
 def _without_fit(

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import re
 import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
 
+from guide_service.drying.assess import assess, expected_course
 from guide_service.drying.assessment import Forecast, ForecastKind
-from guide_service.drying.forecast import Crossing
-from guide_service.drying.plot import Curve, plot_place
+from guide_service.drying.plot import DARK, LIGHT, plot_place
 from guide_service.drying.policy import Policy
 from guide_service.drying.summaries import PlaceTable, band_codes, summarise
-from guide_service.drying.terms import Point, Qualifier
-from tests.drying.factories import START, check, reading
+from guide_service.drying.terms import Air, Circumstances, Point, Qualifier, Wall
+from tests.drying.factories import START, bay, check, reading
 
 POLICY = Policy()
 DATED = Forecast(
@@ -55,26 +56,70 @@ def test_bands_are_words_and_lines_not_colours():
     assert all(re.fullmatch(r"#(.{1,2})\1\1", colour) for colour in colours), "greys only"
 
 
-def test_forecast_and_curve_are_drawn_where_known():
-    curve = Curve(START + dt.timedelta(days=5), 19.0, 11.0, 14.0)
-    svg = plot_place(READINGS, POLICY, DATED, curve)
-    assert len(elements(svg, "polyline")) == 3
-    assert len(elements(plot_place(READINGS, POLICY, DATED), "polyline")) == 0
-    assert len(elements(plot_place(READINGS, POLICY, None, curve), "polyline")) == 1
-    unreachable = Curve(START, 19.0, 16.0, 14.0)
-    assert len(elements(plot_place(READINGS, POLICY, DATED, unreachable), "polyline")) == 0
+def dried(days=(0, 5, 10, 15), start=24.0):
+    """A bay that dries evenly, as a household reads it."""
+    return [one for n, day in enumerate(days) for one in check(day, [start - 2 * n - less for less in (0, 2, 4)])]
 
 
-def test_the_curve_meets_the_limit_on_the_likely_day():
-    curve = Curve(START, 19.0, 11.0, 14.0)
-    pace = curve.pace_to(15.0, 20.0)
-    assert pace is not None
-    assert curve.at(20.0, pace) == pytest.approx(15.0)
+def assessed(readings, today):
+    args = {"policy": POLICY, "air": Air(), "circumstances": Circumstances()}
+    places, walls = (bay(),), (Wall("kitchen", "kitchen", 1),)
+    (verdict,) = assess(places, walls, readings, today=START + dt.timedelta(days=today), **args).verdicts
+    return verdict, expected_course(verdict, places, readings, **args)
 
 
-def test_a_curve_is_taken_from_a_fitted_row():
-    fitted = Crossing(*(np.array([x]) for x in (3.0, 5.0, 9.0, 0.0, 18.5, 14.0, 11.0)))
-    assert Curve.of(fitted, 0, START) == Curve(START, 18.5, 11.0, 14.0)
+def test_the_course_crosses_the_limit_on_the_days_that_are_told():
+    verdict, course = assessed(dried(), 15)
+    assert verdict.forecast.kind is ForecastKind.DATE
+    newest = START + dt.timedelta(days=15)
+    days = [row[0] for row in course.ahead]
+    for k, day in ((1, verdict.forecast.earliest), (2, verdict.forecast.likely), (3, verdict.forecast.latest)):
+        crossed = next(at for at, row in zip(days, course.ahead, strict=True) if row[k] <= POLICY.dry_below_mc)
+        assert crossed == pytest.approx((day - newest).days, abs=days[1] + 1.0)
+    assert all(low <= likely <= high for _, low, likely, high in course.ahead)
+    assert all(later[2] < sooner[2] for sooner, later in itertools.pairwise(course.ahead))
+    assert course.fitted[0][0] == -15.0
+    assert course.fitted[-1][1] == pytest.approx(course.ahead[0][2], abs=0.3)
+
+
+def test_a_place_without_a_fit_has_no_course():
+    assert assessed(check(0, [22, 20, 18]), 0)[1] is None
+    assert assessed(check(0, [12, 11, 11]), 0)[1] is None
+
+
+def test_the_course_and_its_range_are_drawn_where_known():
+    verdict, course = assessed(dried(), 15)
+    svg = plot_place(dried(), POLICY, verdict.forecast, course, told="In words.")
+    assert len(elements(svg, "polygon")) == 1
+    assert len(elements(svg, "polyline")) == 4
+    assert "In words." in ET.fromstring(svg).get("aria-label")
+    plain = plot_place(dried(), POLICY, verdict.forecast)
+    assert not elements(plain, "polygon")
+    assert not elements(plain, "polyline")
+
+
+def test_in_the_dark_the_ink_is_light_and_stands_out():
+    verdict, course = assessed(dried(), 15)
+    svg = plot_place(dried(), POLICY, verdict.forecast, course, theme=DARK)
+    assert "#000" not in svg
+    assert "#fff" not in svg
+    for theme in (LIGHT, DARK):
+        for ground in (theme.paper, theme.between, theme.range):
+            assert contrast(theme.ink, ground) >= 4.5, (theme, ground)
+        assert contrast(theme.stud, theme.paper) >= 3.0
+
+
+def contrast(one, other):
+    """Of two colours, by the formula of WCAG 2.2 (relative luminance)."""
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def luminance(colour):
+    digits = colour[1:] if len(colour) == 7 else "".join(c * 2 for c in colour[1:])
+    parts = [int(digits[k : k + 2], 16) / 255 for k in (0, 2, 4)]
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 def test_words_come_from_the_caller_and_are_escaped():
