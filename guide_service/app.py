@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import logging
 import sys
 import threading
 from collections.abc import AsyncIterator, Callable
@@ -14,16 +15,19 @@ from fastapi import FastAPI, Request
 from fastapi.exception_handlers import http_exception_handler
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
+from sqlalchemy.exc import SQLAlchemyError
 from starlette.exceptions import HTTPException
 
 from guide_service.carrier.routes import router as carrier_router
 from guide_service.console.pages import problem
 from guide_service.console.routes import install_console
+from guide_service.faults import describe
 from guide_service.handset.routes import install_handset
 from guide_service.readiness import what_fails
 from guide_service.wiring import Service
 
 STOP_WITHIN_SECONDS = 5
+log = logging.getLogger(__name__)
 RunWorker = Callable[[Service, threading.Event], None]
 
 
@@ -101,9 +105,17 @@ async def show_problem(request: Request, trouble: Exception) -> Response:
     return JSONResponse({"detail": "the request is not as it should be"}, status)
 
 
+def _seed_policy(service: Service) -> None:
+    try:
+        service.in_force.seed(service.clock.now())
+    except SQLAlchemyError as problem:  # what is missing is said by /readyz, and the worker seeds it too
+        log.warning("the policy could not be looked at: %s", describe(problem))
+
+
 def _lifespan(service: Service, run_worker: RunWorker | None) -> Any:
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        _seed_policy(service)
         stop = threading.Event()
         worker = threading.Thread(target=run_worker, args=(service, stop), name="worker") if run_worker else None
         if worker:

@@ -1,6 +1,7 @@
 """The county file (TOML): name, time zone, areas and offices, numbers to call, languages, limits, hours, meter places.
 
-It seeds the first policy version; everything else is read at start. A wrong file is refused with its name and field.
+Limits, hours, help lines and meter places are only seeded by it (``county_decided``): later versions are rows.
+Everything else is read at start. A wrong file is refused with its name and field.
 """
 
 from __future__ import annotations
@@ -31,8 +32,10 @@ class Office(_Part):
     phone: str
     opens: dt.time
     closes: dt.time
-    days: tuple[int, ...] = (0, 1, 2, 3, 4)
+    days: tuple[Annotated[int, Field(ge=0, le=6)], ...] = (0, 1, 2, 3, 4)
     """Weekdays, Monday = 0."""
+    source: str = ""
+    """Who set these hours."""
     second_factor: bool = False
     """Whoever sees this office's households signs in with a code of an authenticator app as well."""
 
@@ -57,14 +60,27 @@ class HelpLine(_Part):
     id: str
     name: str
     number: str
+    numbers: dict[str, str] = Field(default_factory=dict)
+    """Where another number, or a key to press, is meant for a language; the others are told ``number``."""
     source: str = ""
 
 
+class PlaceWords(_Part):
+    """A place in a language; what is empty is said as everywhere. Its address is what stands on the street sign."""
+
+    name: str = ""
+    hours: str = ""
+
+
 class MeterPlace(_Part):
+    """Where meters are lent, fetched and brought back."""
+
     name: str
     address: str
     hours: str
     area: str | None = None
+    in_language: dict[str, PlaceWords] = Field(default_factory=dict)
+    source: str = ""
 
 
 class LentMeter(_Part):
@@ -82,15 +98,15 @@ class BlockCheck(_Part):
 
 
 class Limits(_Part):
-    dry_below_mc: float = 15.0
-    wet_above_mc: float = 20.0
-    harm_mc: float = 16.0
+    dry_below_mc: float = Field(default=15.0, ge=5.0, le=30.0)
+    wet_above_mc: float = Field(default=20.0, ge=5.0, le=30.0)
+    harm_mc: float = Field(default=16.0, ge=5.0, le=30.0)
     rounds: int = Field(default=2, ge=2, le=10)
     """Never below two: one round of passing readings is no *ready* (the rule of no false all-clear)."""
     days_between_rounds: int = Field(default=3, ge=1, le=60)
     reading_max_age_days: int = Field(default=14, ge=1, le=90)
     points_per_place: int = Field(default=3, ge=1, le=10)
-    confidence: float = 0.95
+    confidence: float = Field(default=0.95, gt=0.5, lt=1.0)
     species_offset_mc: float = Field(default=0.0, ge=-10.0, le=10.0)
     stall_checks: int = Field(default=4, ge=3, le=20)
     stall_days: int = Field(default=12, ge=1, le=120)
@@ -99,10 +115,8 @@ class Limits(_Part):
 
     @model_validator(mode="after")
     def _in_order(self) -> Limits:
-        if not 5.0 <= self.dry_below_mc <= self.harm_mc <= self.wet_above_mc <= 30.0:
-            raise ValueError("dry_below_mc, harm_mc and wet_above_mc must rise in this order, between 5 and 30")
-        if not 0.5 < self.confidence < 1.0:
-            raise ValueError("confidence is a probability between 0.5 and 1")
+        if not self.dry_below_mc <= self.harm_mc <= self.wet_above_mc:
+            raise ValueError("dry_below_mc, harm_mc and wet_above_mc must rise in this order")
         for band, (earliest, latest) in self.next_check_days.items():
             if not 1 <= earliest <= latest <= 60:
                 raise ValueError(f"next_check_days: {band} goes from an earlier to a later day, 1 to 60")
@@ -125,6 +139,7 @@ class Hours(_Part):
     nudge_after_days: tuple[int, ...] = (2, 4)
     re_alarm_minutes: dict[str, int] = Field(default_factory=lambda: {"1": 10, "2": 60, "3": 480})
     segments_per_second: float = 1.0
+    sources: dict[str, str] = Field(default_factory=dict)
 
 
 class Retention(_Part):
@@ -189,6 +204,7 @@ class County(_Part):
     office_name: str
     """Who speaks: "Larkwater County Extension"."""
     call_back: str
+    call_back_source: str = ""
     time_zone: str
     emergency_number: str
     languages: tuple[str, ...]

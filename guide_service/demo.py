@@ -46,6 +46,7 @@ def prepare(settings: Settings, reset: bool = False) -> Service:
         _forget(service.engine)
     if not _filled(service.engine):
         _forget(service.engine)
+        service.in_force.seed(service.clock.now())
         _fill(service)
     return service
 

@@ -69,7 +69,7 @@ class Season:
         hours = service.county.hours.model_copy(update={"segments_per_second": SEGMENTS_PER_SECOND})
         county = service.county.model_copy(update={"hours": hours})
         sender = LoopbackSender(service.engine, self.clock, service.settings, reporter=self._delivered)
-        self.service = replace(service, clock=self.clock, county=county, sender=sender)
+        self.service = replace(service.with_county(county), clock=self.clock, sender=sender)
         self.worker = Worker(self.service, "demo-seeding", threading.Event())
         self.zone = county.zone(None)
 

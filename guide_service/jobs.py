@@ -1,4 +1,4 @@
-"""The port to all work that falls due: five functions on one table, in the caller's own transaction.
+"""The port to all work that falls due: six functions on one table, in the caller's own transaction.
 
 Rules of this file. At most one live job per key. The newest word wins: ``enqueue`` and ``cancel`` also take a *running*
 job from its worker, whose ``finish`` is then refused; a worker that settles its job in the transaction of its effect
@@ -149,6 +149,12 @@ def cancelled(place: Place, *keys: str) -> list[tuple[str, dict[str, Any]]]:
     """As ``cancel``, naming kind and payload of each."""
     connection = _connection(place)
     return [(row.kind, row.payload) for key in keys for row in _CANCEL.rows(connection, {"live_key": key})]
+
+
+def bring_forward(place: Place, kind: str, keys: Any, latest: dt.datetime) -> int:
+    """Jobs of a kind whose key is among ``keys`` (a query) and that would run later run then; how many there were."""
+    later = (_jobs.c.kind == kind, _jobs.c.state == "ready", _jobs.c.run_at > latest, _jobs.c.key.in_(keys))
+    return _connection(place).execute(update(_jobs).where(*later).values(run_at=latest)).rowcount
 
 
 def _connection(place: Place) -> Connection:

@@ -2,35 +2,35 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from sqlalchemy import Engine
 
 from guide_service.carrier.sender import Sender
 from guide_service.clock import Clock, DatabaseClock, SystemClock
 from guide_service.county import County, read_county
-from guide_service.database import make_engine, reading
+from guide_service.database import make_engine
 from guide_service.dialogue.answers import Lexicon, load_lexicons
-from guide_service.dialogue.facts import CountyFacts, MeterPlaceFact
+from guide_service.dialogue.facts import CountyFacts
 from guide_service.dialogue.flow import FlowSet
 from guide_service.dialogue.flow_loader import load_flows
 from guide_service.drying.policy import Policy
+from guide_service.in_force import InForce
 from guide_service.offering import offered, spoken_at_all
 from guide_service.recalls.standing import RecalledMeters
-from guide_service.records.policies import policy_in_force
 from guide_service.sealing import Sealer
 from guide_service.settings import FLOWS_DIR, LOCALES_DIR, Settings
 from guide_service.weather import Weather
 from guide_service.wording.catalogue import Catalogues
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Service:
+    """Without a ``repr``: its lexicons are graphs, and written out they fill the memory of whoever reports a fault."""
+
     settings: Settings
-    county: County
-    county_facts: CountyFacts
     engine: Engine
     clock: Clock
     flows: FlowSet
@@ -38,38 +38,33 @@ class Service:
     lexicons: Mapping[str, Lexicon]
     sealer: Sealer
     sender: Sender
-    policies: PolicyInForce
+    in_force: InForce
     weather: Weather
     recalls: RecalledMeters = field(init=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "recalls", RecalledMeters(self.engine))
 
+    @property
+    def county(self) -> County:
+        """With hours, help lines and places as the newest version of the policy has them."""
+        return self.in_force.county
+
+    @property
+    def county_facts(self) -> CountyFacts:
+        return self.in_force.county_facts
+
     def policy(self) -> Policy:
-        return self.policies.now()
+        return self.in_force.policy
 
+    def with_county(self, county: County) -> Service:
+        """The same for a county whose file says something else."""
+        return self.on(self.engine, county)
 
-class PolicyInForce:
-    """The newest policy version, looked up again at most every few seconds: it changes a few times a year."""
-
-    KEEP = dt.timedelta(seconds=5)
-
-    def __init__(self, engine: Engine, first: Policy) -> None:
-        self.engine, self.first = engine, first
-        self._policy: Policy | None = None
-        self._until = dt.datetime.min.replace(tzinfo=dt.UTC)
-
-    def now(self) -> Policy:
-        moment = dt.datetime.now(dt.UTC)
-        if self._policy is None or moment > self._until:
-            with reading(self.engine) as session:
-                self._policy = policy_in_force(session) or self.first
-            self._until = moment + self.KEEP
-        return self._policy
-
-    def look_again(self) -> None:
-        """After a change made in this process; other processes see it within ``KEEP``."""
-        self._policy = None
+    def on(self, engine: Engine, county: County | None = None, **changes: Any) -> Service:
+        """The same on another database, with a policy of its own."""
+        own = InForce(engine, county or self.in_force.file, self.in_force.spoken)
+        return replace(self, engine=engine, in_force=own, **changes)
 
 
 def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sender | None = None) -> Service:
@@ -81,8 +76,6 @@ def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sen
     clock = clock or (DatabaseClock(engine) if settings.demo else SystemClock())
     return Service(
         settings=settings,
-        county=county,
-        county_facts=_county_facts(county),
         engine=engine,
         clock=clock,
         flows=flows,
@@ -90,7 +83,7 @@ def build_service(settings: Settings, *, clock: Clock | None = None, sender: Sen
         lexicons=load_lexicons(LOCALES_DIR, _understood(county)),
         sealer=Sealer(settings.keys),
         sender=sender or _sender(settings, engine, clock),
-        policies=PolicyInForce(engine, county.first_policy()),
+        in_force=InForce(engine, county, spoken_at_all(LOCALES_DIR)),
         weather=Weather(county, settings.weather_file),
     )
 
@@ -114,20 +107,3 @@ def _sender(settings: Settings, engine: Engine, clock: Clock) -> Sender:
     from guide_service.carrier.sending import CarrierSender
 
     return CarrierSender(settings.account_sid, settings.auth_token, settings.number)
-
-
-def _county_facts(county: County) -> CountyFacts:
-    return CountyFacts(
-        county=county.name,
-        office_name=county.office_name,
-        call_back=county.call_back,
-        emergency_number=county.emergency_number,
-        areas=tuple((area.id, area.name) for area in county.areas),
-        languages=county.languages,
-        withheld=frozenset(spoken_at_all(LOCALES_DIR)) - set(county.languages),
-        help_lines={line.id: line.number for line in county.help_lines},
-        guidance=county.guidance.figures(),
-        lent_meters={meter.number: meter.block_value for meter in county.lent_meters},
-        block_tolerance_mc=county.block_check.tolerance_mc,
-        meter_places=tuple(MeterPlaceFact(p.area, p.name, p.address, p.hours) for p in county.meter_places),
-    )

@@ -12,7 +12,6 @@ import os
 import shutil
 import socket
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +25,7 @@ from guide_service.clock import FixedClock
 from guide_service.database import make_engine
 from guide_service.records.migrating import migrate
 from guide_service.settings import read_settings
-from guide_service.wiring import PolicyInForce, Service, build_service
+from guide_service.wiring import Service, build_service
 from tests import postgres
 
 _true_connect = socket.socket.connect
@@ -130,7 +129,7 @@ def wired() -> Service:
 def offering(service: Service, *languages: str) -> Service:
     """The same service for a county that offers these languages."""
     county = service.county.model_copy(update={"languages": languages})
-    return replace(service, county=county, county_facts=replace(service.county_facts, languages=languages))
+    return service.with_county(county)
 
 
 @pytest.fixture
@@ -146,5 +145,4 @@ def sender() -> RecordingSender:
 @pytest.fixture
 def service(wired: Service, engine: Engine, clock: FixedClock, sender: RecordingSender) -> Service:
     """Larkwater County on each of the two databases, at noon of a Monday."""
-    policies = PolicyInForce(engine, wired.county.first_policy())
-    return replace(wired, engine=engine, clock=clock, sender=sender, policies=policies)
+    return wired.on(engine, clock=clock, sender=sender)

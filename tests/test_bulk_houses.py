@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 from typing import Any
 
 import pytest
 from sqlalchemy import Engine
 
 from guide_service.clock import FixedClock
-from guide_service.wiring import PolicyInForce, Service
+from guide_service.wiring import Service
 from tests.bench import county_houses, houses
 from tests.conftest import MONDAY_NOON
 
 
 @pytest.fixture
 def alone(wired: Service, sqlite_engine: Engine) -> Service:
-    policies = PolicyInForce(sqlite_engine, wired.county.first_policy())
-    return replace(wired, engine=sqlite_engine, clock=FixedClock(MONDAY_NOON), policies=policies)
+    return wired.on(sqlite_engine, clock=FixedClock(MONDAY_NOON))
 
 
 def told(model: houses.Model) -> list[tuple[str, dict[str, Any]]]:

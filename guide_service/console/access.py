@@ -75,7 +75,10 @@ class NotHome(Exception):
 
 
 def service_of(request: Request) -> Service:
-    return cast("Service", request.app.state.service)
+    """With the version of the policy that is in force as this page begins."""
+    service = cast("Service", request.app.state.service)
+    service.in_force.look()
+    return service
 
 
 ServiceDep = Annotated[Service, Depends(service_of)]

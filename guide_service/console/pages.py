@@ -119,6 +119,7 @@ DONE = {
     "session_ended": N_("Signed out there."),
     "factor_removed": N_("The second factor is taken off."),
     "code_ended": N_("The code opens nothing any more."),
+    "policy_saved": N_("Saved: it counts from now on."),
     "notice_saved": N_("Saved. Nothing has been sent."),
     "notice_approved": N_("Approved. It can be started now."),
     "notice_started": N_("Started."),

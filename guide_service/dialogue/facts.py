@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from guide_service.dialogue.guidance import Guidance
 from guide_service.dialogue.house_facts import HouseFacts
+from guide_service.dialogue.saying import ByLanguage
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import Air, Circumstances, Mode, Place, Reading, SelfCheck, Wall
 
@@ -15,14 +16,13 @@ from guide_service.drying.terms import Air, Circumstances, Mode, Place, Reading,
 @dataclass(frozen=True, slots=True)
 class MeterPlaceFact:
     area: str | None
-    name: str
-    address: str
-    hours: str
+    words: ByLanguage
+    """Name, address and hours."""
 
 
 @dataclass(frozen=True, slots=True)
 class CountyFacts:
-    """What the county file says and texts may name."""
+    """What the county has decided and texts may name."""
 
     county: str
     office_name: str
@@ -33,7 +33,7 @@ class CountyFacts:
     languages: tuple[str, ...]
     withheld: frozenset[str] = field(default_factory=frozenset, kw_only=True)
     """Languages that we have texts in and do not offer: one may be told so in it."""
-    help_lines: Mapping[str, str] = field(default_factory=dict)
+    help_lines: Mapping[str, ByLanguage] = field(default_factory=dict)
     """Id to number."""
     meter_places: tuple[MeterPlaceFact, ...] = ()
     guidance: Guidance = field(default_factory=Guidance)

@@ -12,7 +12,8 @@ class Say:
     """One message of the catalogue with its arguments.
 
     An argument may be a string (given by a person or the county), an int, a float (a moisture number), a date, a time,
-    another ``Say`` (rendered first) or a tuple of ``Say`` (rendered and joined as a list in the person's language).
+    the county's words by language, another ``Say`` (rendered first) or a tuple of ``Say`` (rendered and joined as a
+    list in the person's language).
     """
 
     id: str
@@ -25,4 +26,15 @@ class Say:
     """Said in this language, whatever the person's is."""
 
 
-Argument = str | int | float | dt.date | dt.time | Say | tuple[Say, ...]
+@dataclass(frozen=True, slots=True)
+class ByLanguage:
+    """The county's own words: as it gave them for some languages, and plainly for all others."""
+
+    plain: str
+    own: Mapping[str, str] = field(default_factory=dict)
+
+    def said_in(self, language: str) -> str:
+        return self.own.get(language) or self.plain
+
+
+Argument = str | int | float | dt.date | dt.time | Say | ByLanguage | tuple[Say, ...]

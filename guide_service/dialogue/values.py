@@ -105,7 +105,7 @@ def _unclear_suggestion(sheet: Context) -> Argument:
 def _meter_place(sheet: Context) -> Argument:
     places = sheet.facts.county.meter_places
     own = [place for place in places if place.area == sheet.facts.area] or list(places)
-    return f"{own[0].name}, {own[0].address}, {own[0].hours}" if own else sheet.facts.county.office_name
+    return own[0].words if own else sheet.facts.county.office_name
 
 
 def _last(sheet: Context) -> Argument:

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 
-from sqlalchemy import func
+from sqlalchemy import String, cast, func, literal
 from sqlmodel import Session, col, select
 
 from guide_service import jobs
 from guide_service.contacts import contact_of
+from guide_service.county import County
 from guide_service.database import writing
 from guide_service.dialogue.effects import Urgency
 from guide_service.dialogue.saying import Say
@@ -51,6 +52,17 @@ def _when(session: Session, service: Service, escalation: Escalation, now: dt.da
     household = session.get(Household, escalation.household_id)
     area = household.area if household else None
     return next_office_hour(now, service.county.zone(area), service.county.office_of(area))
+
+
+def alarm_sooner(session: Session, county: County, now: dt.datetime) -> None:
+    """The county changed its hours: no alarm that is set waits longer than it would when it were set now.
+
+    One that then meets a closed office waits for its next opening, as any other.
+    """
+    for urgency in _URGENCY_WORDS:
+        waiting = (Escalation.state == "waiting", Escalation.urgency == urgency)
+        keys = select(literal(alarm_key("")) + cast(Escalation.id, String)).where(*waiting)
+        jobs.bring_forward(session, ALARM, keys, now + alarm_after(county, urgency))
 
 
 def _alarmed(session: Session, service: Service, escalation: Escalation, now: dt.datetime) -> dt.datetime:

@@ -92,5 +92,5 @@ def alarm_after(county: County, urgency: int) -> dt.timedelta:
     return dt.timedelta(minutes=minutes.get(str(urgency), max(minutes.values(), default=480)))
 
 
-def alarm_key(escalation_id: int) -> str:
+def alarm_key(escalation_id: int | str) -> str:
     return f"alarm:{escalation_id}"

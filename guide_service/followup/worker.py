@@ -61,6 +61,7 @@ class Worker:
 
     def begin(self) -> None:
         try:
+            self.service.in_force.seed(self.service.clock.now())
             seal_all_anew(self.service)
         except Exception as problem:  # the nightly retention tries it again, and nothing else waits for it
             log.error("worker %s: %s", self.name, describe(problem))
@@ -85,6 +86,7 @@ class Worker:
         with reading(self.service.engine) as session:
             if not jobs.any_due(session, now):
                 return False
+        self.service.in_force.look()
         with writing(self.service.engine) as session:
             job = jobs.claim(session, self.name, now, jobs.LEASE_SECONDS)
         if job is None:

@@ -10,14 +10,14 @@ from typing import Any
 from sqlalchemy import inspect
 
 from guide_service.county import County, read_county
-from guide_service.database import make_engine, reading
-from guide_service.drying.policy import Policy
+from guide_service.county_decided import Rules
+from guide_service.database import make_engine
+from guide_service.in_force import InForce
 from guide_service.paper import print_page
 from guide_service.paper.fonts import lacking
 from guide_service.paper.pdf_card import card_pdf
 from guide_service.paper.pdf_log import log_pdf
 from guide_service.paper.sheets import Card, LogSheet, Source, card, log_sheet
-from guide_service.records.policies import policy_in_force
 from guide_service.settings import FLOWS_DIR, LOCALES_DIR, Settings
 from guide_service.wording.catalogue import Catalogues
 from guide_service.wording.messages import load_messages
@@ -36,7 +36,8 @@ def source(settings: Settings, languages: Sequence[str] = ()) -> Source:
     county = read_county(settings.county_path)
     messages = load_messages(FLOWS_DIR)
     catalogues = Catalogues.load(LOCALES_DIR, messages, languages or county.languages)
-    return Source(catalogues, county, _policy(settings, county), settings.number)
+    rules = _rules(settings, county)
+    return Source(catalogues, rules.decided.applied_to(county), rules.policy, settings.number)
 
 
 def untranslated(made_from: Source, language: str) -> int:
@@ -73,16 +74,17 @@ def _strings(value: Any) -> Iterator[str]:
             yield from _strings(part)
 
 
-def _policy(settings: Settings, county: County) -> Policy:
-    """The policy in force; the county file's before there is a database (a card may be printed before the start)."""
+def _rules(settings: Settings, county: County) -> Rules:
+    """Those in force; the county file's before there is a database (a card may be printed before the start)."""
     file = settings.database.removeprefix("sqlite:///") if settings.database.startswith("sqlite") else None
     if file is not None and not Path(file).is_file():
-        return county.first_policy()
+        return Rules.of(county)
     engine = make_engine(settings.database)
     try:
         if not inspect(engine).get_table_names():
-            return county.first_policy()
-        with reading(engine) as session:
-            return policy_in_force(session) or county.first_policy()
+            return Rules.of(county)
+        in_force = InForce(engine, county)
+        in_force.look()
+        return in_force.rules
     finally:
         engine.dispose()

@@ -38,6 +38,7 @@ from guide_service.records.escalation import Escalation
 from guide_service.records.household import Household, Membership, MouldReport, PlaceRow, WallRow
 from guide_service.records.job import LIVE, Job
 from guide_service.records.message import Message, Tombstone
+from guide_service.records.policies import NEWEST
 from guide_service.records.prepared import Prepared
 from guide_service.records.reading import Check, ReadingRow
 
@@ -202,6 +203,7 @@ _WHO_COLUMNS = (
     .correlate(_contact)
     .scalar_subquery()
     .label("houses"),
+    NEWEST.label("policy_version"),
 )
 _WHO = (
     select(*_WHO_COLUMNS)

@@ -45,6 +45,7 @@ JUMP_WITHIN_DAYS = 8
 
 def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
     """Everything a turn may decide on. ``known`` is None for a phone that was never heard."""
+    _newest_rules(service, known)
     area = known.who.area if known else None
     zone = service.county.zone(area)
     today = now.astimezone(zone).date()
@@ -88,6 +89,14 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         escalations=known.escalations,
         house=house_facts(service, known, now, today),
     )
+
+
+def _newest_rules(service: Service, known: Known | None) -> None:
+    """The version in force was looked up with the file; only for a phone without one it is asked for."""
+    if known is None:
+        service.in_force.look()
+    else:
+        service.in_force.seen(known.who.policy_version)
 
 
 def listening_of(facts: Facts, standing: Standing) -> Listening:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 
-from guide_service.dialogue.saying import Argument, Say
+from guide_service.dialogue.saying import Argument, ByLanguage, Say
 from guide_service.wording import formats
 from guide_service.wording.catalogue import Catalogues
-from guide_service.wording.gsm import without_controls
+from guide_service.wording.gsm import gsm_safe, without_controls
 from guide_service.wording.template import pieces
 
 
@@ -47,6 +47,9 @@ def _argument(value: Argument, language: str, catalogues: Catalogues, spoken: bo
         return without_controls(value)
     if isinstance(value, int | float):
         return formats.number(value, language, not spoken)
+    if isinstance(value, ByLanguage):
+        words = without_controls(value.said_in(language))
+        return words if spoken else gsm_safe(words)
     if isinstance(value, Say):
         return render(value, language, catalogues, spoken=spoken)
     if isinstance(value, tuple):

@@ -9,7 +9,6 @@ import statistics
 import tempfile
 import threading
 import time
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -72,7 +71,7 @@ def _service(folder: Path) -> Service:
     service = build_service(settings, clock=FixedClock(MONDAY_NOON), sender=RecordingSender())
     migrate(service.engine)
     hours = service.county.hours.model_copy(update={"segments_per_second": 100_000.0})
-    return replace(service, county=service.county.model_copy(update={"hours": hours}))
+    return service.with_county(service.county.model_copy(update={"hours": hours}))
 
 
 def _work(service: Service, notice: int, stop: threading.Event, times: dict[str, float]) -> None:

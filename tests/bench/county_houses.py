@@ -16,7 +16,7 @@ from guide_service.clock import FixedClock
 from guide_service.database import make_engine
 from guide_service.records.migrating import migrate
 from guide_service.turn import take_turn
-from guide_service.wiring import PolicyInForce, Service
+from guide_service.wiring import Service
 from tests.bench import houses
 
 TEXTS = 10
@@ -43,8 +43,7 @@ def lived(service: Service, kind: str) -> houses.Model:
     with tempfile.TemporaryDirectory(prefix="guide-house-") as home:
         engine = make_engine(f"sqlite:///{Path(home) / 'house.db'}")
         migrate(engine)
-        policies = PolicyInForce(engine, service.county.first_policy())
-        alone = replace(service, engine=engine, policies=policies, clock=FixedClock(service.clock.now()))
+        alone = service.on(engine, clock=FixedClock(service.clock.now()))
         number = houses.number_of(list(LATELY).index(kind))
         live(alone, number, LATELY[kind])
         model = houses.read_model(alone, number, TEXTS)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import tempfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -23,7 +23,7 @@ from guide_service.database import make_engine, writing
 from guide_service.records.loading import Known, load_by_phone
 from guide_service.records.migrating import migrate
 from guide_service.turn import take_turn
-from guide_service.wiring import PolicyInForce, Service
+from guide_service.wiring import Service
 
 ANSWERS = {
     "welcome.address": "SKIP", "home.menu": "PLACES", "places.room": "kitchen", "places.bays": "6",
@@ -130,8 +130,7 @@ def _model(service: Service, house: int) -> Model:
     with tempfile.TemporaryDirectory(prefix="guide-house-") as home:
         engine = make_engine(f"sqlite:///{Path(home) / 'house.db'}")
         migrate(engine)
-        policies = PolicyInForce(engine, service.county.first_policy())
-        alone = replace(service, engine=engine, clock=SystemClock(), policies=policies)
+        alone = service.on(engine, clock=SystemClock())
         number = number_of(house)
         set_up(alone, number, until=TALKS[house][0])
         model = read_model(alone, number)

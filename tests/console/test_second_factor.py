@@ -242,7 +242,7 @@ def test_a_lost_phone_is_reset_and_the_person_signed_out(service: Service, desk:
 def strict(service: Service) -> Service:
     """The office of Millrace requires a second factor."""
     offices = tuple(o.model_copy(update={"second_factor": o.id == "millrace"}) for o in service.county.offices)
-    return dataclasses.replace(service, county=service.county.model_copy(update={"offices": offices}))
+    return service.with_county(service.county.model_copy(update={"offices": offices}))
 
 
 def test_where_the_office_requires_it_nothing_else_is_reached_before(service: Service, hands: Hands) -> None:

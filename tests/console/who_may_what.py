@@ -78,7 +78,9 @@ POST  /console/records/recalls                                 coordinators
 GET   /console/records/recalls/{recall}                        coordinators
 POST  /console/records/recalls/{recall}/end                    coordinators
 GET   /console/policy                                          agents
-POST  /console/policy                                          coordinators
+GET   /console/policy/versions/{policy_version}                agents
+GET   /console/policy/{policy_part}                            coordinators
+POST  /console/policy/{policy_part}                            coordinators
 GET   /console/notices                                         agents
 POST  /console/notices                                         agents
 GET   /console/new-notice                                      agents

@@ -160,7 +160,7 @@ def test_a_moved_clock_is_seen_at_once(service: Service, sender: RecordingSender
 
 def test_several_workers_send_every_text_once(service: Service, sender: RecordingSender) -> None:
     hours = service.county.hours.model_copy(update={"segments_per_second": 1_000.0})
-    fast = replace(service, county=service.county.model_copy(update={"hours": hours}))
+    fast = service.with_county(service.county.model_copy(update={"hours": hours}))
     contact, household = add_person(fast)
     for number in range(40):
         start(fast, contact, household, sms_of(number))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterator
 
 import httpx2
@@ -13,7 +12,7 @@ from sqlalchemy import Engine
 from guide_service.app import create_app
 from guide_service.clock import DatabaseClock
 from guide_service.handset.loopback import LoopbackSender
-from guide_service.wiring import PolicyInForce, Service
+from guide_service.wiring import Service
 
 NUMBER = "+12025550123"
 
@@ -22,8 +21,7 @@ NUMBER = "+12025550123"
 def demo(wired: Service, sqlite_engine: Engine) -> Iterator[Service]:
     clock = DatabaseClock(sqlite_engine)
     sender = LoopbackSender(sqlite_engine, clock, wired.settings)
-    policies = PolicyInForce(sqlite_engine, wired.county.first_policy())
-    yield dataclasses.replace(wired, engine=sqlite_engine, clock=clock, sender=sender, policies=policies)
+    yield wired.on(sqlite_engine, clock=clock, sender=sender)
     sender.close()
 
 

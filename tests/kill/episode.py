@@ -11,7 +11,7 @@ import subprocess
 import sys
 import threading
 import time
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +27,7 @@ from guide_service.handset.carrier_side import replies
 from guide_service.records import DemoClock, Job, Message
 from guide_service.records.migrating import migrate
 from guide_service.settings import EXAMPLE_COUNTY, ROOT, read_settings
-from guide_service.wiring import PolicyInForce, Service, build_service
+from guide_service.wiring import Service, build_service
 from tests.kill.fake_carrier import FakeCarrier
 from tests.kill.talks import DAYS, FOLLOW_UP, LEAST_READINGS, LEAST_STARTED, live_undisturbed, number_of, story
 from tests.postgres import free_port
@@ -274,6 +274,6 @@ class Episode:
         engine = make_engine(f"sqlite:///{self.home / 'undisturbed.db'}")
         migrate(engine)
         service = build_service(settings, clock=FixedClock(DAYS[0].begins()), sender=RecordingSender())
-        service = replace(service, engine=engine, policies=PolicyInForce(engine, service.county.first_policy()))
+        service = service.on(engine)
         live_undisturbed(service, self.households)
         return service

@@ -11,7 +11,6 @@ import os
 import signal
 import sys
 import threading
-from dataclasses import replace
 
 import httpx
 import uvicorn
@@ -24,7 +23,7 @@ from guide_service.clock import DatabaseClock, FixedClock
 from guide_service.database import make_engine
 from guide_service.followup.worker import run
 from guide_service.settings import Settings, read_settings
-from guide_service.wiring import PolicyInForce, Service, build_service
+from guide_service.wiring import Service, build_service
 from tests.conftest import MONDAY_NOON
 
 LEASE_SECONDS = 1.0
@@ -47,12 +46,10 @@ def born(prepared: Service, settings: Settings) -> Service:
     """A service with connections of its own: nothing of them is shared with another process."""
     engine = make_engine(settings.database)
     http = httpx.Client(transport=ToLoopback(int(os.environ["KILL_CARRIER_PORT"])), timeout=5.0)
-    return replace(
-        prepared,
-        engine=engine,
+    return prepared.on(
+        engine,
         clock=DatabaseClock(engine),
         sender=CarrierSender(settings.account_sid, settings.auth_token, settings.number, http),
-        policies=PolicyInForce(engine, prepared.county.first_policy()),
     )
 
 

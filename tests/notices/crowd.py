@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 from guide_service.database import reading, writing
@@ -92,7 +91,7 @@ def with_rules(
     both = offering(service, *languages)
     hours = both.county.hours.model_copy(update={"segments_per_second": rate})
     notices = both.county.notices.model_copy(update=rules)
-    return replace(both, county=both.county.model_copy(update={"hours": hours, "notices": notices}))
+    return both.with_county(both.county.model_copy(update={"hours": hours, "notices": notices}))
 
 
 def night(service: Service) -> None:

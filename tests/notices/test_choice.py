@@ -131,7 +131,7 @@ def test_an_open_request_to_delete_stops_notices_only_if_the_county_says_so(serv
         make_escalation(session, service, home, session.get_one(Contact, contact), reason="deletion")
     assert count(service) == 1
     rule = service.county.records.model_copy(update={"texts_while_deletion_is_open": False})
-    silent = replace(service, county=service.county.model_copy(update={"records": rule}))
+    silent = service.with_county(service.county.model_copy(update={"records": rule}))
     assert count(silent) == 0
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from dataclasses import replace
 
 import pytest
 from sqlalchemy import update
@@ -199,7 +198,7 @@ def test_areas_that_are_awake_do_not_wait_for_those_that_sleep(service: Service,
         for area in service.county.areas
     ]
     service = with_rules(service)
-    service = replace(service, county=service.county.model_copy(update={"areas": tuple(areas)}))
+    service = service.with_county(service.county.model_copy(update={"areas": tuple(areas)}))
     add_homes(service, 3, area="upper_larkwater")
     add_homes(service, 2, first=10)
     notice = draft(service)

@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 from guide_service import settings
 from guide_service.cli import app
 from guide_service.county import read_county
+from guide_service.county_decided import Rules
 from guide_service.drying.policy import Policy
 from guide_service.paper import drawing, making, pdf_page, print_page
 from guide_service.paper.sheets import Source, card, log_sheet
@@ -157,7 +158,7 @@ def test_the_command_makes_all_offered_languages(tmp_path: Path, monkeypatch: py
 
 def test_the_policy_in_force_counts_where_there_is_a_database(tmp_path: Path, sqlite_template: Path) -> None:
     empty = SimpleNamespace(database=f"sqlite:///{sqlite_template}")
-    assert making._policy(empty, COUNTY) == COUNTY.first_policy()  # type: ignore[arg-type]
+    assert making._rules(empty, COUNTY) == Rules.of(COUNTY)  # type: ignore[arg-type]
 
 
 def test_no_sentence_stands_in_the_code_of_the_room() -> None:

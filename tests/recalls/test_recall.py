@@ -28,7 +28,7 @@ from guide_service.records import (
     RecallHouse,
     Verdict,
 )
-from guide_service.records.policies import add_version, seed_policy
+from guide_service.records.policies import add_version, row_of
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
 from tests.console.rows import make_contact
@@ -114,12 +114,10 @@ def test_the_policy_version_of_a_verdict_survives_a_change_and_a_recall(service:
     """The taken back verdict says by which version it was given, the new one by which it was weighed."""
     house().set_up().until_ready()
     old = {v.id for v in rows(service, Verdict)}
+    service.in_force.seed(service.clock.now())
     with writing(service.engine) as session:
-        first = service.county.first_policy()
-        seed_policy(session, first, service.clock.now())
-        session.flush()
-        add_version(session, replace(first, version=2, dry_below_mc=14.0), "stricter", AGENT, service.clock.now())
-    service.policies.look_again()
+        stricter = replace(service.policy(), version=2, dry_below_mc=14.0)
+        add_version(session, row_of(stricter, {}, "stricter", service.clock.now(), made_by=AGENT))
     key = recall(service)
     versions = {(v.id in old, v.policy_version, v.recall_id) for v in rows(service, Verdict)}
     assert versions == {(True, 1, key), (False, 2, None)}

@@ -6,7 +6,7 @@ import datetime as dt
 import shutil
 import uuid
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from guide_service.database import make_engine, reading
 from guide_service.records import Contact, Conversation, Household, Message
 from guide_service.turn import take_turn
 from guide_service.turning.keeping import Answer
-from guide_service.wiring import PolicyInForce, Service
+from guide_service.wiring import Service
 from tests.people import NUMBER
 
 WEDNESDAY = dt.datetime(2026, 5, 20, 16, tzinfo=dt.UTC)
@@ -85,18 +85,7 @@ def service_on(
     """With a number that sends as fast as it likes: its rate is kept in real time, and weeks pass here in a second."""
     hours = wired.county.hours.model_copy(update={"segments_per_second": 10_000.0})
     county = wired.county.model_copy(update={"hours": hours, "languages": languages})
-    withheld = frozenset(wired.catalogues.languages) - set(languages)
-    facts = replace(wired.county_facts, languages=languages, withheld=withheld)
-    policies = PolicyInForce(engine, county.first_policy())
-    return replace(
-        wired,
-        county=county,
-        county_facts=facts,
-        engine=engine,
-        clock=FixedClock(at),
-        sender=RecordingSender(),
-        policies=policies,
-    )
+    return wired.on(engine, county, clock=FixedClock(at), sender=RecordingSender())
 
 
 @pytest.fixture
