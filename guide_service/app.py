@@ -19,6 +19,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from starlette.exceptions import HTTPException
 
 from guide_service.carrier.routes import router as carrier_router
+from guide_service.carrier.voice_routes import voice_router
 from guide_service.console.pages import problem
 from guide_service.console.routes import install_console
 from guide_service.faults import describe
@@ -38,6 +39,7 @@ def create_app(service: Service, run_worker: RunWorker | None = None) -> FastAPI
     )
     app.state.service = service
     app.include_router(carrier_router(service))
+    app.include_router(voice_router(service))
     app.add_api_route("/healthz", healthz, include_in_schema=False)
     app.add_api_route("/readyz", readyz, include_in_schema=False)
     app.add_api_route("/", front_door, include_in_schema=False)

@@ -19,14 +19,14 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlmodel import Session
 
 from guide_service.carrier.form import InboundText
-from guide_service.carrier.phone_numbers import Origin, origin_of
+from guide_service.carrier.phone_numbers import Origin, origin_of, origin_of_call
 from guide_service.database import reading, writing, writing_on
 from guide_service.dialogue.events import Event, EventName
 from guide_service.faults import describe
 from guide_service.records.loading import Known, earlier_answer, load_by_household, load_by_phone
 from guide_service.turning.deciding import Plan, plan_apology, plan_started, plan_text
 from guide_service.turning.houses import Meant, house_meant
-from guide_service.turning.keeping import Answer, Moved, keep_started, keep_text
+from guide_service.turning.keeping import Also, Answer, Moved, keep_started, keep_text
 from guide_service.wiring import Service
 
 MOST_TRIES = 12
@@ -37,16 +37,23 @@ class TurnNotTaken(Exception):
     """The household's file kept changing: the carrier sends the text again."""
 
 
-def take_turn(service: Service, inbound: InboundText) -> Answer:
-    """Answer a text. A retry gets the same answer and changes nothing. Raises when nothing could be stored."""
-    origin = origin_of(inbound.sender)
+def take_turn(service: Service, inbound: InboundText, also: Also | None = None) -> Answer:
+    """Answer a text, or words and keys of a call. A retry gets the same answer and changes nothing.
+
+    ``also`` is stored in the same transaction, once. Raises when nothing could be stored.
+    """
+    origin = (
+        origin_of(inbound.sender)
+        if inbound.call is None
+        else origin_of_call(inbound.sender, inbound.sid.rpartition("-")[0])
+    )
     with service.engine.connect() as connection:
         for _ in range(MOST_TRIES):
             known = _known(connection, service, origin.address)
             meant = house_meant(connection, service, inbound, known)
             plan = _decided(service, inbound, origin, meant)
             try:
-                return _stored(connection, service, inbound, origin, meant.kept_under(plan.effects), plan)
+                return _stored(connection, service, inbound, origin, meant.kept_under(plan.effects), plan, also)
             except Moved:
                 continue
             except IntegrityError:
@@ -54,6 +61,12 @@ def take_turn(service: Service, inbound: InboundText) -> Answer:
                 if earlier is not None:
                     return earlier
     raise TurnNotTaken(inbound.sid)
+
+
+def _origin(inbound: InboundText) -> Origin:
+    if inbound.call is None:
+        return origin_of(inbound.sender)
+    return origin_of_call(inbound.sender, inbound.sid.rpartition("-")[0])
 
 
 def _known(connection: Connection, service: Service, address: str, *, again: bool = True) -> Known | None:
@@ -76,17 +89,23 @@ def _decided(service: Service, inbound: InboundText, origin: Origin, meant: Mean
 
 
 def _stored(
-    connection: Connection, service: Service, inbound: InboundText, origin: Origin, known: Known | None, plan: Plan
+    connection: Connection,
+    service: Service,
+    inbound: InboundText,
+    origin: Origin,
+    known: Known | None,
+    plan: Plan,
+    also: Also | None,
 ) -> Answer:
     try:
         with writing_on(connection):
-            return keep_text(connection, service, inbound, origin, known, plan)
+            return keep_text(connection, service, inbound, origin, known, plan, also)
     except (Moved, IntegrityError):
         raise
     except Exception as problem:
         log.error("a turn could not be stored: %s", describe(problem))
     with writing_on(connection):
-        return keep_text(connection, service, inbound, origin, known, plan_apology(service, known))
+        return keep_text(connection, service, inbound, origin, known, plan_apology(service, known), also)
 
 
 def _answered_before(connection: Connection, service: Service, sid: str) -> Answer | None:

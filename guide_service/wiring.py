@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Engine
@@ -41,6 +42,7 @@ class Service:
     in_force: InForce
     weather: Weather
     recalls: RecalledMeters = field(init=False)
+    locales: Path = LOCALES_DIR
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "recalls", RecalledMeters(self.engine))

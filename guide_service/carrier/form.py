@@ -11,6 +11,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from urllib.parse import parse_qsl, quote
 
+from guide_service.dialogue.by_call import OnCall
+
 MAX_FORM_BYTES = 65_536
 """1,600 characters are at most 19,200 bytes when percent-encoded (four bytes, three characters each); the rest is room
 for ten picture links and fields to come. Common practice."""
@@ -54,6 +56,8 @@ class InboundText:
     segments: int = 1
     kept: tuple[tuple[str, str], ...] = ()
     """Raw pairs kept for diagnosis."""
+    call: OnCall | None = None
+    """Said or keyed in on a call, where everything else is as in a text."""
 
 
 @dataclass(frozen=True, slots=True)

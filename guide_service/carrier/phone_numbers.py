@@ -30,6 +30,12 @@ class SenderKind(StrEnum):
     """Withheld, a sender name, or no usable number: cannot be answered."""
     OTHER_CHANNEL = "other_channel"
     """A prefix such as ``whatsapp:``; never taken for the bare phone number behind it."""
+    CALL = "call"
+    """A call without a number: it can be spoken to as long as it lasts."""
+
+    @property
+    def answerable(self) -> bool:
+        return self in (SenderKind.PHONE, SenderKind.CALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +74,12 @@ def origin_of(raw: str, region: str = "US") -> Origin:
         return Origin(SenderKind.SHORT_CODE, raw)
     number = normalise(raw, region)
     return Origin(SenderKind.PHONE, number) if number else Origin(SenderKind.ANONYMOUS, raw)
+
+
+def origin_of_call(raw: str, call_sid: str, region: str = "US") -> Origin:
+    """Who calls. A call without a number that could be called back is known by its own id, and by nothing else."""
+    origin = origin_of(raw, region)
+    return origin if origin.kind is SenderKind.PHONE else Origin(SenderKind.CALL, f"call:{call_sid}")
 
 
 def classify(raw: str, region: str = "US") -> SenderKind:

@@ -173,7 +173,7 @@ def _check_circles(flows: FlowSet) -> None:
 
 def _check_budget(message: Message) -> None:
     """Budgets in segments, with the longest values that a text can be given."""
-    if message.printed:
+    if message.never_texted:
         return
     for text in filter(None, (message.text, message.plural)):
         found = segments(at_its_longest(text, message.id))

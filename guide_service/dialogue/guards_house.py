@@ -79,6 +79,7 @@ def reminder_fits(sheet: Context) -> bool:
 GUARDS: dict[str, Callable[[Context], bool]] = {
     "consented": lambda sheet: sheet.facts.consented,
     "must_prove": must_prove,
+    "of_one_call": lambda sheet: sheet.facts.house.one_call,
     "proof_asked_just_now": lambda sheet: "gated_now" in sheet.slots,
     "proves_household": lambda sheet: proves(sheet, sheet.event.raw),
     "can_be_proved": _can_be_proved,

@@ -40,6 +40,8 @@ class HouseFacts:
     tries: int = 0
     """Wrong codes from this phone today."""
     by_code: bool = False
+    one_call: bool = False
+    """Somebody at a phone without a number: can be neither written to nor called."""
     must_prove: bool = False
     """The number was silent for so long that it may be somebody else's now."""
     deletion: Deletion = Deletion.NOT_ASKED

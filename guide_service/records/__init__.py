@@ -1,6 +1,7 @@
 """Tables and the queries on them. Importing this package registers every table."""
 
 from guide_service.records.agent import Agent, AgentSession, Audit, RecoveryCode, RoundHouse
+from guide_service.records.call import Call
 from guide_service.records.contact import ConsentEvent, Contact
 from guide_service.records.conversation import Conversation
 from guide_service.records.county_count import CountyCount
@@ -19,6 +20,7 @@ __all__ = [
     "Agent",
     "AgentSession",
     "Audit",
+    "Call",
     "Check",
     "ConsentEvent",
     "Contact",

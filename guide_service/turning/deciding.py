@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from guide_service.carrier.form import InboundText
-from guide_service.carrier.phone_numbers import Origin, SenderKind
+from guide_service.carrier.phone_numbers import Origin
 from guide_service.dialogue.answers import understand
+from guide_service.dialogue.by_call import as_heard
 from guide_service.dialogue.effects import (
     CancelChecks,
     Effect,
@@ -27,10 +28,12 @@ from guide_service.dialogue.saying import Say
 from guide_service.records.loading import Known
 from guide_service.turning.houses import Meant, asked_of_house
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
+from guide_service.turning.naming import has_something_to_hide
 from guide_service.turning.understood import as_stored
 from guide_service.wiring import Service
 from guide_service.wording.render import render
 from guide_service.wording.sms import SmsText, compose
+from guide_service.wording.voice import said_on_call
 
 MOST_MISSES = 6
 """So many texts in a row that nobody could understand, after the answer that a person was told: a loop of machines."""
@@ -57,16 +60,19 @@ class Plan:
     language: str = "en"
     understood: list[dict[str, object]] = field(default_factory=list)
     failed: bool = False
+    says: tuple[Say, ...] = ()
+    """What the texts are made of: a call says it in pieces."""
 
 
 def plan_text(service: Service, inbound: InboundText, origin: Origin, meant: Meant) -> Plan:
     known = meant.known
     facts = facts_of(service, known, service.clock.now())
     facts = replace(facts, house=replace(facts.house, heard=meant.code, all=meant.houses))
+    facts = on_call(service, facts, inbound, known) if inbound.call else facts
     standing = standing_of(known, service.flows.initial, service.clock.now())
-    if origin.kind != SenderKind.PHONE:
+    if not origin.kind.answerable:
         return Plan(None, silence=Silence.NO_RETURN_ADDRESS, language=facts.language)
-    events = _events(service, inbound, meant, facts, standing)
+    events, let_go = _events(service, inbound, meant, facts, standing)
     understood = as_stored(events)
     if inbound.opt_out_type and not _ordinary(inbound.opt_out_type, facts):
         return _carrier_answered(inbound, facts, events, understood)
@@ -76,9 +82,11 @@ def plan_text(service: Service, inbound: InboundText, origin: Origin, meant: Mea
         events = tuple(event for event in events if event.name in WITH_AN_AGENT)
         if not events:
             return Plan(None, silence=Silence.TAKEN_OVER, language=facts.language, understood=understood)
-    if _looping(standing, events):
+    if _looping(standing, events) and inbound.call is None:
         return Plan(None, silence=Silence.AUTOMATIC, language=facts.language, understood=understood)
-    plan = _advanced(service, standing, events, facts)
+    plan = _advanced(service, standing, events, facts, inbound.call is not None)
+    if let_go:
+        plan = replace(plan, says=(Say("call.moved"), *plan.says))
     return replace(plan, understood=understood, effects=(*plan.effects, *meant.switch()))
 
 
@@ -96,14 +104,39 @@ def plan_apology(service: Service, known: Known | None) -> Plan:
     language = known.who.language if known else service.county.languages[0]
     facts = service.county_facts
     args = {"emergency": facts.emergency_number, "callback": facts.call_back, "office": facts.office_name}
-    texts = compose([Say("failure.sorry", args)], language, service.catalogues)
+    says = (Say("failure.sorry", args),)
+    texts = compose(says, language, service.catalogues)
     effects = (Escalate(EscalationReason.FAILURE, Urgency.URGENT),)
     if known is not None and known.who.opted_out_at is not None:
         return Plan(None, effects=effects, silence=Silence.OPTED_OUT, language=language, failed=True)
-    return Plan(None, texts, effects, language=language, failed=True)
+    return Plan(None, texts, effects, language=language, failed=True, says=says)
+
+
+def on_call(service: Service, facts: Facts, inbound: InboundText, known: Known | None) -> Facts:
+    """Facts of somebody at the phone: whose number is not vouched for shows first whose house it is."""
+    call = inbound.call
+    assert call is not None
+    hides = known is not None and known.who.household_id is not None and has_something_to_hide(service, known)
+    proof = facts.house.must_prove or (call.doubted and hides)
+    house = replace(facts.house, one_call=call.one_call, must_prove=proof)
+    if call.household is not None:
+        house = replace(house, several=False, must_prove=False)
+    return replace(facts, house=house, language=call.language or facts.language)
 
 
 def _events(
+    service: Service, inbound: InboundText, meant: Meant, facts: Facts, standing: Standing
+) -> tuple[tuple[Event, ...], bool]:
+    """The events, and whether some of them answered a question that is not the open one any more."""
+    call = inbound.call
+    if call is None:
+        return _of_text(service, inbound, meant, facts, standing), False
+    events = (call.said,) if call.said is not None else _of_text(service, inbound, meant, facts, standing)
+    kept, let_go = as_heard(events, call, standing.state, standing.asked)
+    return kept or (Event(EventName.GREETING),), let_go
+
+
+def _of_text(
     service: Service, inbound: InboundText, meant: Meant, facts: Facts, standing: Standing
 ) -> tuple[Event, ...]:
     """What the text says; a picture is an event of its own, which words may come with."""
@@ -156,14 +189,17 @@ def _looping(standing: Standing, events: Sequence[Event]) -> bool:
     return nothing_understood and isinstance(misses, int) and misses >= MOST_MISSES
 
 
-def _advanced(service: Service, standing: Standing, events: Sequence[Event], facts: Facts) -> Plan:
+def _advanced(
+    service: Service, standing: Standing, events: Sequence[Event], facts: Facts, spoken: bool = False
+) -> Plan:
     decision = advance(service.flows, standing, events, facts)
     language = _language(decision.effects, facts.language)
     says = _named(decision.says, facts, decision.effects)
-    texts = compose(says, language, service.catalogues)
+    texts = (said_on_call if spoken else compose)(says, language, service.catalogues)
     asked = as_sent(decision.standing.asked, decision.says, service, language)
     silence = None if texts else _silence_after(events)
-    return Plan(replace(decision.standing, asked=asked), texts, decision.effects, silence, language)
+    standing = replace(decision.standing, asked=asked)
+    return Plan(standing, texts, decision.effects, silence, language, says=tuple(says))
 
 
 def _named(says: Sequence[Say], facts: Facts, effects: Sequence[Effect]) -> Sequence[Say]:

@@ -74,8 +74,12 @@ class Meant:
 
 def house_meant(connection: Connection, service: Service, inbound: InboundText, known: Known | None) -> Meant:
     houses = _houses(connection, service, known)
+    call = inbound.call
+    if call is not None and call.household is not None and known is not None:
+        shown = known if known.who.household_id == call.household else None
+        return Meant(shown or load_of_both(connection, known.who.contact_id, call.household), known, inbound.body)
     if codes.read_digits(inbound.body) is not None:
-        found = _of_code(connection, service, inbound.body, known)
+        found = _of_code(connection, service, inbound.body, known, call.said if call else None)
         if found is not None:
             return Meant(found[1] or known, known, inbound.body, found[0], houses)
     if known is None or len(houses) < 2:
@@ -96,12 +100,13 @@ def _places(connection: Connection, known: Known) -> Mapping[str, frozenset[str]
 
 
 def _of_code(
-    connection: Connection, service: Service, body: str, known: Known | None
+    connection: Connection, service: Service, body: str, known: Known | None, said: Event | None
 ) -> tuple[CodeHeard, Known | None] | None:
     """What the code of the text is, and the phone with its house; None where the text is not about a code."""
     facts = facts_of(service, known, service.clock.now())
     listening = listening_of(facts, standing_of(known, service.flows.initial, service.clock.now()))
-    event = next((e for e in understand(body, listening, service.lexicons) if e.name == EventName.JOIN), None)
+    heard = (said,) if said is not None else understand(body, listening, service.lexicons)
+    event = next((e for e in heard if e.name == EventName.JOIN), None)
     if event is None:
         return None
     code = codes.read_digits(str(event.value or ""))

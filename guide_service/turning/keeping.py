@@ -7,7 +7,7 @@ texts of one household never interleave and never wait for each other in a circl
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -68,8 +68,18 @@ class Ids:
     conversation: int | None
 
 
+Also = Callable[[Connection, Ids, Plan], None]
+"""What an edge stores of its own in the transaction of a turn."""
+
+
 def keep_text(
-    connection: Connection, service: Service, inbound: InboundText, origin: Origin, known: Known | None, plan: Plan
+    connection: Connection,
+    service: Service,
+    inbound: InboundText,
+    origin: Origin,
+    known: Known | None,
+    plan: Plan,
+    also: Also | None = None,
 ) -> Answer:
     """Store a text with its outcome and everything that follows from it. Raises ``Moved``, or ``IntegrityError`` when
     the text (or a first contact of the same phone) is there already."""
@@ -77,10 +87,14 @@ def keep_text(
     ids = _whose(connection, service, origin, known, plan, now)
     message_id = new_id()
     texts = () if plan.silence else tuple((new_id(), text) for text in plan.texts)
-    replies = (_reply_row(row, text, ids, message_id, plan, now) for row, text in texts)
+    call = inbound.call is not None
+    replies = (_reply_row(row, text, ids, message_id, plan, now, call) for row, text in texts)
     _MESSAGES.run(connection, _inbound_row(message_id, ids, inbound, plan, now), *replies)
     if ids.household is not None:
-        _carry_out(connection, service, ids, known, plan, message_id, inbound.body, now)
+        reached_by = inbound.call.reached_by if inbound.call is not None else None
+        _carry_out(connection, service, ids, known, plan, message_id, inbound.body, now, reached_by)
+    if also is not None:
+        also(connection, ids, plan)
     return Answer(message_id, tuple((row, text.body) for row, text in texts))
 
 
@@ -97,7 +111,7 @@ def _whose(
         leave_bare_house(connection, known.came_from, now)
         talk = make_member(connection, contact, ids.household, service.flows.initial, now, by_code=True)
         return Ids(contact, ids.household, talk)
-    if ids.household is None and origin.kind == SenderKind.PHONE:
+    if ids.household is None and origin.kind.answerable:
         return _new_house(connection, service, ids.contact, plan.language, now)
     return ids
 
@@ -158,7 +172,7 @@ def _first_contact(connection: Connection, service: Service, origin: Origin, pla
 
     A sender that cannot be answered gets no household."""
     contact = _new_contact(connection, service, origin, plan, now)
-    if origin.kind != SenderKind.PHONE:
+    if not origin.kind.answerable:
         return Ids(contact, None, None)
     return _new_house(connection, service, contact, plan.language, now)
 
@@ -169,7 +183,7 @@ def _new_contact(connection: Connection, service: Service, origin: Origin, plan:
         phone_key=service.sealer.phone_key(origin.address),
         phone_sealed=sealed,
         key_id=key_id,
-        last_digits=origin.address[-4:],
+        last_digits=origin.address[-4:] if origin.kind is not SenderKind.CALL else "",
         kind=str(origin.kind),
         language=plan.language,
         created_at=now,
@@ -199,6 +213,7 @@ def _carry_out(
     message_id: int | None,
     words: str,
     now: dt.datetime,
+    reached_by: str | None = None,
 ) -> None:
     assert ids.household is not None
     assert ids.conversation is not None
@@ -206,6 +221,7 @@ def _carry_out(
         standing = _standing_row(service, plan.standing, now)
         change(connection, _conversation, ids.conversation, standing)
     writer = _writer(connection, service, ids, known, plan, message_id, words, now)
+    writer.reached_by = reached_by
     storing.apply(writer, plan.effects)
     if message_id is not None:
         _heard(connection, known, writer, plan, now)
@@ -283,7 +299,7 @@ def _inbound_row(message_id: int, ids: Ids, inbound: InboundText, plan: Plan, no
         "contact_id": ids.contact,
         "household_id": ids.household,
         "direction": "in",
-        "channel": "sms",
+        "channel": "call" if inbound.call is not None else "sms",
         "origin": "person",
         "body": inbound.body,
         "language": plan.language,
@@ -298,22 +314,25 @@ def _inbound_row(message_id: int, ids: Ids, inbound: InboundText, plan: Plan, no
     }
 
 
-def _reply_row(row: int, text: Any, ids: Ids, reply_to: int, plan: Plan, now: dt.datetime) -> Mapping[str, Any]:
+def _reply_row(
+    row: int, text: Any, ids: Ids, reply_to: int, plan: Plan, now: dt.datetime, call: bool
+) -> Mapping[str, Any]:
+    """What is answered to a text is one; what is answered on a call was said, and no report of it will come."""
     return {
         "id": row,
         "contact_id": ids.contact,
         "household_id": ids.household,
         "direction": "out",
-        "channel": "sms",
+        "channel": "call" if call else "sms",
         "origin": "reply",
         "body": text.body,
         "language": plan.language,
         "at": now,
         "reply_to": reply_to,
-        "segments": text.segments,
-        "encoding": str(text.encoding),
+        "segments": 0 if call else text.segments,
+        "encoding": None if call else str(text.encoding),
         "texts": list(text.message_ids),
-        "status": "replied",
+        "status": "said" if call else "replied",
         "status_at": now,
         "attempts": 0,
     }

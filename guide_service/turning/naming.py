@@ -31,7 +31,7 @@ def house_facts(service: Service, known: Known, now: dt.datetime, today: dt.date
         fresh_code=codes.made_of(secrets.randbelow(10**codes.FREE_DIGITS)),
         tries=who.code_tries if who.code_tried_on == today else 0,
         by_code=bool(who.by_code) or known.joining,
-        must_prove=_has_something_to_hide(known, code) and _may_be_anothers(service, who, now),
+        must_prove=_hides(known, code) and _may_be_anothers(service, who, now),
         deletion=_deletion(known, now),
         speak_from=county.hours.quiet_before,
         speak_until=county.hours.quiet_after,
@@ -60,7 +60,11 @@ def opened_code(service: Service, row: Any) -> str | None:
         return None
 
 
-def _has_something_to_hide(known: Known, code: str | None) -> bool:
+def has_something_to_hide(service: Service, known: Known) -> bool:
+    return _hides(known, opened_code(service, known.who))
+
+
+def _hides(known: Known, code: str | None) -> bool:
     return bool(code or known.places or re.search(r"\d", known.who.address or ""))
 
 

@@ -38,6 +38,8 @@ def _set_contact(writer: Writer, effect: fx.SetContact) -> None:
         writer.contact["language"] = writer.household["language"] = writer.language = effect.language
     if effect.consented is not None:
         writer.contact["consented_at"] = writer.now if effect.consented else None
+        if effect.consented and writer.reached_by is not None:
+            writer.contact["channel"] = writer.reached_by
         writer.consented = effect.consented
         _ledger(writer, "given" if effect.consented else "refused", writer.words)
 
@@ -52,6 +54,7 @@ def _ledger(writer: Writer, kind: str, words: str) -> None:
                 kind=kind,
                 words=words,
                 language=writer.language,
+                source="call" if writer.reached_by else "sms",
                 message_id=writer.message_id,
             )
         )
@@ -209,7 +212,8 @@ def _opt_in(writer: Writer, effect: fx.OptIn) -> None:
 
 
 def _show_consent(writer: Writer, _effect: fx.ShowConsent) -> None:
-    _ledger(writer, "shown", writer.service.catalogues.text(writer.language, "welcome.intro"))
+    spoken = writer.reached_by is not None
+    _ledger(writer, "shown", writer.service.catalogues.text(writer.language, "welcome.intro", spoken=spoken))
 
 
 _WRITERS: Mapping[type, Callable[[Writer, Any], None]] = {

@@ -54,6 +54,8 @@ class Writer:
     contact: dict[str, Any] = field(default_factory=dict)
     new_readings: dict[str, int] = field(default_factory=dict)
     consented: bool = True
+    reached_by: str | None = None
+    """On a call: the channel that the caller agrees to be reached by; None in a text, which keeps what was chosen."""
     agent_id: int | None = None
     """Whose readings these are when no phone sent them: a volunteer's, or an agent's."""
     _session: Session | None = None

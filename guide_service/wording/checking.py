@@ -142,12 +142,12 @@ def _form_problems(entry: Sourced, forms: Forms, language: str, texts: Texts) ->
     for form in forms:
         for odd in malformed(form):
             yield _problem("form", language, entry, f"{odd!r}: places are %(name)s, a per cent sign is %%")
-        for character in sorted(_forbidden(form, language, entry.spoken or entry.message.printed)):
+        for character in sorted(_forbidden(form, language, entry.spoken or entry.message.never_texted)):
             name = unicodedata.name(character, "a control character")
             yield _problem("character", language, entry, f"U+{ord(character):04X} {name}")
         for word in sorted(offered_keywords(form)):
             yield _problem("carrier keyword", language, entry, f"{word} is acted on by the carrier itself")
-        if not entry.spoken and not entry.message.printed:
+        if not entry.spoken and not entry.message.never_texted:
             yield from _budget_problems(entry, form, language, texts)
 
 

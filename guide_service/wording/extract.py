@@ -13,7 +13,7 @@ from typing import IO
 from guide_service.dialogue.strict_yaml import parse_strict
 from guide_service.wording.catalogue import Sourced, sourced
 from guide_service.wording.longest import typical
-from guide_service.wording.messages import messages_in
+from guide_service.wording.messages import CALL, messages_in
 from guide_service.wording.template import placeholders
 
 Extracted = tuple[int, str, tuple[str, ...], list[str]]
@@ -39,7 +39,7 @@ def comments(entry: Sourced) -> list[str]:
     found = [message.note] if message.note else []
     if message.critical:
         found.append("Safety text: the plainest words, short sentences.")
-    if entry.spoken:
+    if entry.spoken or message.kind == CALL:
         found.append("Spoken by a voice on a call.")
     elif message.printed:
         found.append("Printed on a sheet of paper that hangs in a wet house: short, as it must be read from afar.")

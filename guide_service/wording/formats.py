@@ -54,6 +54,17 @@ def spoken_date(day: dt.date, language: str) -> str:
     return str(format_date(day, pattern, locale=locale_of(language)))
 
 
+@lru_cache(maxsize=1024)
+def date_word(day: dt.date, language: str, pattern: str) -> str:
+    """The weekday (pattern EEEE) or the month (MMMM) of a date in full, as it stands in ``spoken_date``."""
+    own = own_formats(language)
+    if pattern == "EEEE" and "weekdays_long" in own:
+        return str(own["weekdays_long"][day.weekday()])
+    if pattern == "MMMM" and "months_long" in own:
+        return str(own["months_long"][day.month - 1])
+    return str(format_date(day, pattern, locale=locale_of(language)))
+
+
 @lru_cache(maxsize=2048)
 def clock_time(time: dt.time, language: str, plain: bool) -> str:
     """A time of day without seconds."""

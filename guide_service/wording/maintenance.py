@@ -62,7 +62,7 @@ translated yet.
 
 def segment_table(flows_dir: Path, locales_dir: Path, languages: Iterable[str]) -> str:
     """The table of docs/segments.md."""
-    entries = sourced(message for message in load_messages(flows_dir).values() if not message.printed)
+    entries = sourced(message for message in load_messages(flows_dir).values() if not message.never_texted)
     by_language = {language: _texts(locales_dir, language, entries) for language in languages}
     return _TABLE_HEAD + "\n".join(room.table(entries, by_language)) + "\n"
 

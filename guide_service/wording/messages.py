@@ -9,7 +9,8 @@ top-level ``messages:``, with its key as the id. Elsewhere a bare string refers 
     budget    segments it may take, default 2
     critical  "true" for safety texts, which must be still plainer
     older     "unsafe" when a change is one of safety: translations of the earlier text are not said any more
-    kind      "line" for a fragment that shares a text message with others; "paper" for what is printed and never sent
+    kind      "line" for a fragment that shares a text message with others; "paper" for what is printed and never sent;
+              "call" for what is only ever said by a voice on a call
 """
 
 from __future__ import annotations
@@ -24,8 +25,8 @@ from guide_service.dialogue.strict_yaml import FlowFileError, Mapping, load_stri
 
 DEFAULT_BUDGET = 2
 LARGEST_BUDGET = 3
-PAPER = "paper"
-KINDS = ("message", "line", PAPER)
+PAPER, CALL = "paper", "call"
+KINDS = ("message", "line", PAPER, CALL)
 _KEYS = frozenset({"id", "text", "note", "plural", "spoken", "budget", "critical", "kind", "older"})
 _ID = re.compile(r"[a-z][a-z0-9_]*(?:[.\-][a-z0-9_]+)*")
 
@@ -47,8 +48,13 @@ class Message:
 
     @property
     def printed(self) -> bool:
-        """Stands on paper: segments and the alphabet of text messages are nothing to it."""
+        """Stands on paper."""
         return self.kind == PAPER
+
+    @property
+    def never_texted(self) -> bool:
+        """Printed, or only said on a call: segments and the alphabet of text messages are nothing to it."""
+        return self.kind in (PAPER, CALL)
 
     @property
     def place(self) -> str:
