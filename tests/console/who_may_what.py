@@ -19,6 +19,14 @@ GET   /healthz                                                 anybody
 GET   /readyz                                                  anybody
 POST  /carrier/sms                                             anybody
 POST  /carrier/status                                          anybody
+POST  /carrier/voice                                           anybody
+POST  /carrier/voice/answer                                    anybody
+POST  /carrier/voice/dialled                                   anybody
+POST  /carrier/voice/word                                      anybody
+POST  /carrier/voice/status                                    anybody
+POST  /carrier/voice/accept                                    anybody
+POST  /carrier/voice/accepted                                  anybody
+GET   /carrier/voice/recordings/{language}/{name}              anybody
 GET   /handset                                                 anybody
 GET   /handset/numbers                                         anybody
 GET   /handset/texts                                           anybody

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0008_calls"
-down_revision: str | None = "0007_logs"
+revision: str = "0009_calls"
+down_revision: str | None = "0008_agent_language"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
