@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0009_calls"
-down_revision: str | None = "0008_agent_language"
+revision: str = "0010_calls"
+down_revision: str | None = "0009_records"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
