@@ -26,6 +26,7 @@ from guide_service.console.recent import last_said, recent_texts
 from guide_service.console.sign_in import SignedIn
 from guide_service.console.translated import in_english
 from guide_service.console.understood import understood
+from guide_service.console.visits import CHECK_DAYS
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.records import Check, Household, Message, Verdict
@@ -138,6 +139,7 @@ def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
 def _house(session: Session, service: Service, file: HouseholdFile) -> dict[str, Any]:
     home = file.household
     texts = recent_texts(session, [home.id]).get(home.id, [])
+    today = service.clock.now().astimezone(service.county.zone(home.area)).date()
     return {
         "open_escalations": sorted(
             (each for each in file.escalations if each.state != "settled"), key=lambda e: (e.urgency, e.opened_at)
@@ -148,7 +150,8 @@ def _house(session: Session, service: Service, file: HouseholdFile) -> dict[str,
         "visits": _newest_visits(file),
         "cells": cells(file.readings),
         "standing": [each for each in reversed(file.readings) if each.superseded_at is None][:MOST_TO_CORRECT],
-        "today": service.clock.now().astimezone(service.county.zone(home.area)).date(),
+        "today": today,
+        "check_days": [today + dt.timedelta(days=days) for days in CHECK_DAYS],
         "forecast": _forecast,
     }
 

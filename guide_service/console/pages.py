@@ -142,7 +142,7 @@ def page(
         "area_name": partial(area_name, service),
         "office_name": partial(_office_name, service),
         "at": partial(_at, service),
-        "home": home_of(who.agent.role) if who else HOME,
+        "first_page": home_of(who.agent.role) if who else HOME,
         "local": partial(_local, service),
         "clock": partial(_clock, service),
         "since_flood": partial(_since_flood, service),

@@ -67,22 +67,32 @@ def assigned_to(session: Session, household_id: int, today: dt.date) -> list[tup
 def assign(
     session: Session, service: Service, who: SignedIn, home: Household, volunteer_id: int, first: dt.date, last: dt.date
 ) -> None:
-    """404 for a volunteer whom this agent may not send, 422 for days that are none."""
+    """404 for a volunteer whom this agent may not send, 422 for days that are none.
+
+    Days that touch a round of the same volunteer in this house move it: nobody is sent twice.
+    """
     volunteer = next((each for each in volunteers_for(session, who) if each.id == volunteer_id), None)
     if volunteer is None:
         raise HTTPException(404)
     if not (first <= last and last >= today_at(service, home) and (last - first).days <= LONGEST_DAYS):
         raise HTTPException(422)
-    session.add(
-        RoundHouse(
-            volunteer_id=volunteer.id,
-            household_id=home.id,
-            first_day=first,
-            last_day=last,
-            assigned_by=who.agent.id,
-            assigned_at=service.clock.now(),
+    row = session.exec(
+        select(RoundHouse).where(
+            RoundHouse.household_id == home.id,
+            RoundHouse.volunteer_id == volunteer.id,
+            col(RoundHouse.ended_at).is_(None),
+            RoundHouse.first_day <= last,
+            RoundHouse.last_day >= first,
         )
-    )
+    ).first()
+    now, by = service.clock.now(), who.agent.id
+    if row is None:
+        row = RoundHouse(
+            volunteer_id=volunteer.id, household_id=home.id, first_day=first, last_day=last,
+            assigned_by=by, assigned_at=now,
+        )  # fmt: skip
+    row.first_day, row.last_day, row.assigned_by, row.assigned_at = first, last, by, now
+    session.add(row)
     note(session, service, who, "assign_round", home.id, volunteer=volunteer.id, first=str(first), last=str(last))
 
 

@@ -15,6 +15,7 @@ from guide_service.console import (
     county_routes,
     file_routes,
     finding_routes,
+    handbook_routes,
     log_outside_routes,
     log_routes,
     many_routes,
@@ -67,6 +68,7 @@ def install_console(app: FastAPI) -> None:
         policy_routes,
         records_routes,
         recall_routes,
+        handbook_routes,
     ):
         app.include_router(module.router)
     install_live(app)

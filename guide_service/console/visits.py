@@ -29,7 +29,8 @@ from guide_service.turning.knowing import listening_of
 from guide_service.wiring import Service
 
 OLDEST_DAYS = 60
-LATEST_CHECK_DAYS = 120
+CHECK_DAYS = 1, 120
+"""From today: the nearest and the farthest day that a next check can be set for."""
 HIGHEST = 100.0
 _NUMBER = re.compile(r"([<>]?)\s*(\d{1,3}(?:[.,]\d)?)")
 _QUALIFIERS = {"": Qualifier.EXACT, ">": Qualifier.ABOVE, "<": Qualifier.BELOW}
@@ -87,7 +88,8 @@ def withdraw(service: Service, who: SignedIn, household: int, reading_id: int) -
 
 def set_check(service: Service, who: SignedIn, household: int, day: dt.date | None) -> Entered:
     def decide(looked: Looked) -> Entered:
-        if day is not None and not 0 < (day - looked.facts.today).days <= LATEST_CHECK_DAYS:
+        nearest, farthest = CHECK_DAYS
+        if day is not None and not nearest <= (day - looked.facts.today).days <= farthest:
             raise HTTPException(422)
         return check_on(looked.facts, day)
 

@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-import httpx
 import pytest
 from playwright.sync_api import Page, expect
 
 from guide_service.wording.segments import segments
 from tests.browser.conftest import NewPage
-from tests.browser.running import sign_in
+from tests.browser.running import sign_in, text_in
 
 pytestmark = pytest.mark.browser
-
-
-def text_in(demo: str, number: str, body: str) -> None:
-    answer = httpx.post(f"{demo}/handset/texts", json={"number": number, "body": body}, timeout=20)
-    assert answer.status_code == 200, answer.text
 
 
 def open_household(page: Page, digits: str) -> None:

@@ -6,8 +6,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import NewPage
-from tests.browser.running import sign_in
-from tests.browser.test_desk import open_household, text_in
+from tests.browser.running import sign_in, text_in
+from tests.browser.test_desk import open_household
 
 pytestmark = pytest.mark.browser
 SOON = 15_000

@@ -226,6 +226,16 @@ def test_a_house_is_seen_only_on_its_days(walk: Walk, clock: FixedClock) -> None
     assert "No house is assigned" in walk.volunteer.see("/console/rounds")
 
 
+def test_the_same_volunteer_is_sent_once_and_other_days_move_the_round(walk: Walk) -> None:
+    walk.assign(walk.today, walk.today + dt.timedelta(days=7))
+    with reading(walk.service.engine) as session:
+        row = session.exec(select(RoundHouse)).one()
+    assert (row.id, row.last_day) == (walk.house, walk.today + dt.timedelta(days=7))
+    walk.assign(walk.today + dt.timedelta(days=9), walk.today + dt.timedelta(days=10))
+    with reading(walk.service.engine) as session:
+        assert len(session.exec(select(RoundHouse)).all()) == 2
+
+
 def test_an_assignment_that_was_ended_is_over_at_once(walk: Walk) -> None:
     walk.agent.do(f"/console/round-houses/{walk.house}/end")
     walk.page(404)

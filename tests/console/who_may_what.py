@@ -43,6 +43,8 @@ GET   /console/sign-in                                         anybody
 POST  /console/sign-in                                         anybody
 GET   /console/sign-in/code                                    anybody
 POST  /console/sign-in/code                                    anybody
+GET   /console/handbook                                        anybody
+GET   /console/handbook/pictures/{picture}                     anybody
 POST  /console/sign-out                                        unset
 GET   /console/account/second-factor                           unset
 POST  /console/account/second-factor/begin                     unset
