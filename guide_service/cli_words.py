@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from guide_service.settings import FLOWS_DIR, LOCALES_DIR
+from guide_service.settings import EXAMPLE_COUNTY, FLOWS_DIR, LOCALES_DIR
 
 locales = typer.Typer(no_args_is_help=True, help="The catalogues of translations: extract, update, check.")
 console = typer.Typer(no_args_is_help=True, help="The same for the words of the agents' pages.")
@@ -139,6 +139,21 @@ def segment_table() -> None:
     from guide_service.wording import maintenance
 
     print(maintenance.segment_table(FLOWS_DIR, LOCALES_DIR, ["en", *_translated(None)]), end="")
+
+
+@locales.command(epilog="Example: python -m guide_service locales recordings ht > ht-recordings.csv")
+def recordings(
+    language: str,
+    check: Annotated[bool, typer.Option("--check", help="Listen to the files that are there instead.")] = False,
+    county: Annotated[Path, typer.Option(help="County file whose names are spoken.")] = EXAMPLE_COUNTY,
+) -> None:
+    """List what a person must record for calls in a language, or what is wrong with what was recorded."""
+    from guide_service.cli_recordings import check_recordings, print_list
+
+    if not check:
+        print_list(language, county)
+    elif not check_recordings(language, county):
+        raise typer.Exit(1)
 
 
 @console.command("extract", epilog="Example: python -m guide_service locales console extract")

@@ -1,8 +1,8 @@
 """What a recorded voice must have: names of recordings, and which of a language's are there.
 
-A message is recorded once for each stretch of its words between its places: ``check.point/0`` is what stands before the
-first place, ``check.point/1`` what stands between the first and the second; a stretch without letters needs none. In
-the places stand pieces that every message shares:
+A message is recorded once for each stretch of its words between its places: ``check.point/0`` is what stands before
+the first place, ``check.point/1`` what stands between the first and the second; a stretch without letters needs none.
+One with plural forms is recorded in each of them: ``nudge.checks@0/0``. In the places stand pieces that all share:
 
     number/22           0 to 100 as the language says them; number/point between a number and its tenth
     digit/7             in phone numbers and codes
@@ -10,7 +10,7 @@ the places stand pieces that every message shares:
     weekday/0, day/12, month/3     Monday first; in the order in which the language's dates say them
     hour/14, minute/30  of a clock time
     list/last           before the last of a list ("and")
-    name/office         the county's own names and numbers in words: office, county, areas ...
+    name/extension-office   the county's own names: office, county, areas, places that lend meters
 
 Words of a person's own (the name of a room, a street) cannot be recorded: their part is ``OWN_WORDS``, which no
 language has, so that a call that would need them says honestly that it cannot.
@@ -26,7 +26,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
 
-from guide_service.dialogue.saying import Argument, Say
+from guide_service.dialogue.saying import Argument, ByLanguage, Say
 from guide_service.wording import formats
 from guide_service.wording.catalogue import Catalogues, spoken_context
 from guide_service.wording.template import pieces as stretches
@@ -53,11 +53,18 @@ def context_of(message_id: str, catalogues: Catalogues) -> str:
 def _parts(say: Say, language: str, catalogues: Catalogues) -> Iterator[str]:
     context = context_of(say.id, catalogues)
     template = catalogues.text(language, say.id, spoken=True, count=say.count)
+    forms = catalogues.forms(language, context)
+    form = f"@{forms.index(template)}" if len(forms) > 1 else ""
     for number, (words, name) in enumerate(stretches(template, False)):
-        if any(character.isalnum() for character in words):
-            yield f"{context}/{number}"
+        if is_spoken(words):
+            yield f"{context}{form}/{number}"
         if name is not None:
             yield from _of_argument(name, say.args.get(name, say.count or ""), language, catalogues)
+
+
+def is_spoken(words: str) -> bool:
+    """Whether a stretch has anything to say; a full stop between two places has not."""
+    return any(character.isalnum() for character in words)
 
 
 def _of_argument(name: str, value: Argument, language: str, catalogues: Catalogues) -> Iterator[str]:
@@ -75,12 +82,12 @@ def _of_argument(name: str, value: Argument, language: str, catalogues: Catalogu
     elif isinstance(value, int | float):
         yield from number_parts(float(value))
     else:
-        yield from _of_words(name, value)
+        yield from _of_words(name, value.said_in(language) if isinstance(value, ByLanguage) else value)
 
 
 def _of_words(name: str, words: str) -> Iterator[str]:
     if name in NAMED:
-        yield f"name/{name}"
+        yield name_part(words)
     elif _LABELS.fullmatch(words):
         for letters, number in _LABEL.findall(words):
             yield from (f"letter/{letter}" for letter in letters)
@@ -91,6 +98,11 @@ def _of_words(name: str, words: str) -> Iterator[str]:
         yield from (f"digit/{digit}" for digit in words if digit.isdigit())
     else:
         yield OWN_WORDS
+
+
+def name_part(words: str) -> str:
+    """A name of the county's own."""
+    return "name/" + "-".join(re.findall(r"\w+", words.lower()))
 
 
 def number_parts(value: float) -> Iterator[str]:
