@@ -77,20 +77,6 @@ def locale() -> Locale:
     return locale_of(language())
 
 
-def direction(language: str) -> str:
-    """``ltr`` or ``rtl``, as HTML wants it."""
-    return "rtl" if locale_of(language).character_order == "right-to-left" else "ltr"
-
-
-def own_name(language: str) -> str:
-    """A language as its readers call it: "English", "Español"."""
-    try:
-        name = Locale.parse(language, sep="-").get_language_name(language)
-    except (UnknownLocaleError, ValueError):
-        return language
-    return name[:1].upper() + name[1:] if name else language
-
-
 def gettext(message: str) -> str:
     return translations(language()).gettext(message)
 

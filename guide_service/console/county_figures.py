@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
+from guide_service.console.figures import count
 from guide_service.console.scope import counts_in_scope
 from guide_service.county import County
 from guide_service.followup.county_counts import PASSED
@@ -65,7 +66,7 @@ def signed(change: int | None) -> str:
         return ""
     if change == 0:
         return "\N{EN DASH}"
-    return f"+{change:,}" if change > 0 else f"\N{MINUS SIGN}{-change:,}"
+    return f"+{count(change)}" if change > 0 else f"\N{MINUS SIGN}{count(-change)}"
 
 
 def figures(session: Session, county: County, agent: Agent, area: str = "", language: str = "") -> Figures | None:

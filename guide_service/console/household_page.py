@@ -21,10 +21,10 @@ from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import VISITS, HouseholdFile, cells, household_in_scope, read_file
 from guide_service.console.live import household_mark
 from guide_service.console.pages import masked, page
-from guide_service.console.phrases import in_language, phrases, signature_of
+from guide_service.console.phrases import in_language, phrases, reader, signature_of
 from guide_service.console.recent import last_said, recent_texts
 from guide_service.console.sign_in import SignedIn
-from guide_service.console.translated import in_english
+from guide_service.console.translated import translated
 from guide_service.console.understood import understood
 from guide_service.console.visits import CHECK_DAYS
 from guide_service.database import reading, writing
@@ -130,7 +130,8 @@ def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
         "failed": FAILED,
         "understood": understood,
         "answered": partial(_answered, file.messages),
-        "english": lambda message: in_english(message, service.catalogues),
+        "reader": reader(service),
+        "translated": lambda message: translated(message, reader(service), service.catalogues),
         "delivery": _delivery,
         "agent_name": lambda key: file.agents[key].name if key in file.agents else gettext("someone"),
     }

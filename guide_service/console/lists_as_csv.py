@@ -1,4 +1,4 @@
-"""A list as a file of comma-separated values (RFC 4180) in which no cell is run by a spreadsheet."""
+"""A list in the agent's words as a file of comma-separated values (RFC 4180); no cell is run by a spreadsheet."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import csv
 import io
 from collections.abc import Iterable, Iterator
 
+from guide_service.console import words
+from guide_service.console.catalogue import N_, gettext
 from guide_service.console.finding import Found
 from guide_service.county import County
 
@@ -14,9 +16,9 @@ BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\
 BYTE_ORDER_MARK = "\ufeff"
 """Without it common spreadsheets read accents of UTF-8 wrongly (common practice)."""
 COLUMNS = (
-    "household", "address", "name", "phone ends", "area", "language", "stage", "worst band", "wet", "caution",
-    "reads dry", "stalled", "mould open", "reminders unanswered", "last check", "next check", "expected dry",
-    "expected dry, late",
+    N_("household"), N_("address"), N_("name"), N_("phone ends"), N_("area"), N_("language"), N_("stage"),
+    N_("worst band"), N_("wet"), N_("caution"), N_("reads dry"), N_("stalled"), N_("mould open"),
+    N_("reminders unanswered"), N_("last check"), N_("next check"), N_("expected dry"), N_("expected dry, late"),
 )  # fmt: skip
 
 
@@ -27,7 +29,7 @@ def defused(value: object) -> str:
 
 
 def as_csv(rows: Iterable[Found], county: County) -> Iterator[str]:
-    yield BYTE_ORDER_MARK + _line(COLUMNS)
+    yield BYTE_ORDER_MARK + _line(map(gettext, COLUMNS))
     areas = {area.id: area.name for area in county.areas}
     for found in rows:
         yield _line(_cells(found, areas))
@@ -36,14 +38,15 @@ def as_csv(rows: Iterable[Found], county: County) -> Iterator[str]:
 def _cells(found: Found, areas: dict[str, str]) -> tuple[object, ...]:
     home = found.household
     return (
-        home.id, home.address, found.name, found.digits, areas.get(home.area or "", home.area), home.language,
-        home.stage, home.band, home.wet, home.caution, home.dry, _yes(home.stalled), _yes(home.mould_open),
+        home.id, home.address, found.name, found.digits, areas.get(home.area or "", home.area),
+        words.word(words.LANGUAGES, home.language), words.word(words.STAGES, home.stage),
+        words.word(words.BANDS, home.band), home.wet, home.caution, home.dry, _yes(home.stalled), _yes(home.mould_open),
         home.unanswered, home.last_check_on, home.next_check_on, home.dry_on, home.dry_by,
     )  # fmt: skip
 
 
 def _yes(value: bool) -> str:
-    return "yes" if value else "no"
+    return gettext("yes") if value else gettext("no")
 
 
 def _line(cells: Iterable[object]) -> str:

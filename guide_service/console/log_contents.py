@@ -11,6 +11,7 @@ from sqlmodel import Session, col, select
 
 from guide_service.console import words
 from guide_service.console.catalogue import gettext
+from guide_service.console.figures import measured
 from guide_service.console.household_file import HouseholdFile, read_file
 from guide_service.console.log_plots import plots_of
 from guide_service.console.log_policies import policies_of
@@ -18,7 +19,7 @@ from guide_service.console.log_reasons import MATERIALS, in_words
 from guide_service.console.log_values import LogCheck, LogReading, LogSheet, LogVerdict, LogWall
 from guide_service.console.pages import area_name, number
 from guide_service.console.roles import Role
-from guide_service.console.times import day, local_time
+from guide_service.console.times import day, local_time, long_day
 from guide_service.records import (
     Agent,
     Check,
@@ -111,7 +112,7 @@ def _check(read: _Read, visit: Check, readings: list[ReadingRow], verdicts: list
     ordered = sorted(readings, key=lambda row: (_label_order(row.place), order[row.point], row.id))
     return LogCheck(
         on=visit.taken_on,
-        day=f"{day(visit.taken_on)} {visit.taken_on.year}",
+        day=long_day(visit.taken_on),
         facts=_asked(visit),
         recalled=recall.reason if recall else "",
         readings=tuple(_reading(read, row) for row in ordered),
@@ -120,9 +121,11 @@ def _check(read: _Read, visit: Check, readings: list[ReadingRow], verdicts: list
 
 
 def _asked(visit: Check) -> tuple[tuple[str, str], ...]:
-    block = gettext("%(value)s on its check block") % {"value": f"{visit.block_value:g}"} if visit.block_value else ""
+    block = (
+        gettext("%(value)s on its check block") % {"value": measured(visit.block_value)} if visit.block_value else ""
+    )
     check = ", ".join(filter(None, (words.word(words.SELF_CHECKS, visit.self_check), block)))
-    wood = f"{visit.temp_c:g} \N{DEGREE SIGN}C" if visit.temp_c is not None else gettext("not measured")
+    wood = f"{measured(visit.temp_c)} \N{DEGREE SIGN}C" if visit.temp_c is not None else gettext("not measured")
     return (
         (gettext("Meter"), visit.meter or gettext("not named")),
         (gettext("Setting"), words.word(words.MODES, visit.mode)),

@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 from fpdf import FPDF
 from fpdf.fonts import FontFace
 
-from guide_service.console.catalogue import N_, gettext, ngettext
+from guide_service.console.catalogue import N_, gettext, language, ngettext
 from guide_service.console.log_values import (
     CAUTIONS,
     HOW_TO_READ,
@@ -57,8 +57,8 @@ class _Pdf(FPDF):
         self.set_auto_page_break(True, MARGIN + 4)
         self.set_text_shaping(True)
         self.set_font(FAMILY, "", PLAIN)
-        self.set_title(f"{gettext('Drying log')} {sheet.number}")
-        self.set_lang("en")
+        self.set_title(gettext("Drying log %(number)s") % {"number": sheet.number})
+        self.set_lang(language())
 
     def footer(self) -> None:
         self.set_y(-MARGIN)

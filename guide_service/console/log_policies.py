@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection
 from sqlmodel import Session, col, select
 
 from guide_service.console.catalogue import N_, gettext
+from guide_service.console.figures import measured
 from guide_service.console.log_values import LogPolicy
 from guide_service.drying.policy import Policy
 from guide_service.records import PolicyRow
@@ -46,5 +47,6 @@ def policies_of(
 
 def _limits(policy: Policy) -> tuple[tuple[str, str, str], ...]:
     return tuple(
-        (gettext(name), f"{getattr(policy, field):g}", policy.sources.get(field, "")) for field, name in LIMITS.items()
+        (gettext(name), measured(getattr(policy, field)), policy.sources.get(field, ""))
+        for field, name in LIMITS.items()
     )

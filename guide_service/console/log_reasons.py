@@ -10,6 +10,7 @@ from typing import Any
 
 from guide_service.console import words
 from guide_service.console.catalogue import N_, gettext
+from guide_service.console.figures import measured, percent
 
 REASONS = {
     "worst_point": N_("wettest point: %(point)s at %(value)s"),
@@ -83,5 +84,5 @@ def _said(name: str, value: object) -> str:
     if isinstance(value, list):
         return ", ".join(words.word(words.POINTS, str(each)) if name == "points" else str(each) for each in value)
     if isinstance(value, float) and name in _SHARES and 0.0 <= value <= 1.0:
-        return f"{value:.0%}" if value < 0.995 or value == 1.0 else f"{value:.1%}"
-    return f"{value:g}" if isinstance(value, int | float) else str(value)
+        return percent(value)
+    return measured(value) if isinstance(value, int | float) else str(value)

@@ -9,6 +9,7 @@ from starlette.datastructures import FormData
 
 from guide_service.console.access import field
 from guide_service.console.catalogue import N_, gettext
+from guide_service.console.phrases import reader
 from guide_service.console.scope import areas_of, sees_everything
 from guide_service.dialogue.stages import Stage
 from guide_service.notices.choice import Choice
@@ -91,7 +92,8 @@ def form_context(service: Service, agent: Agent, shown: Filled | Notice | None) 
         "stages": STAGES,
         "bands": BANDS,
         "spoken": spoken(service),
-        "phrases": ready_made(service),
+        "phrases": ready_made(service, reader(service)),
+        "reader": reader(service),
         "title_room": TITLE_ROOM,
         "shown_title": shown.title if shown else "",
         "choice": choice or Choice(areas=()),

@@ -14,12 +14,13 @@ from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from guide_service.console import access, catalogue, times, tongue, words
+from guide_service.console import access, catalogue, figures, times, tongue, words
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.roles import AGENTS, HOMES, Role, home_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.records import Contact, Household, ReadingRow
 from guide_service.wiring import Service
+from guide_service.wording.formats import direction, own_name
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -46,10 +47,13 @@ def _environment() -> Environment:
         "short_day": times.short_day,
         "asset": asset,
         "stage": stage,
+        "bdi": bdi,
+        "count": figures.count,
+        "measured": figures.measured,
         "page_language": catalogue.language,
         "page_languages": catalogue.languages,
-        "direction": catalogue.direction,
-        "own_name": catalogue.own_name,
+        "direction": direction,
+        "own_name": own_name,
         "ASKED": tongue.ASKED,
     }
     return environment
@@ -60,12 +64,17 @@ def masked(contact: Contact) -> str:
     return f"\N{HORIZONTAL ELLIPSIS}{contact.last_digits}"
 
 
+def bdi(text: object) -> Markup | str:
+    """A name or somebody's words as a run of text of its own: nothing jumps over it beside the other direction."""
+    return Markup("<bdi>{}</bdi>").format(text) if text else ""
+
+
 def number(reading: ReadingRow) -> str:
     """A reading with its qualifier; a colour where there was no number."""
     if reading.value is None:
         return words.word({}, reading.colour) or "?"
     sign = {"above": ">", "below": "<"}.get(reading.qualifier, "")
-    return f"{sign}{reading.value:g}"
+    return f"{sign}{figures.measured(reading.value)}"
 
 
 def stage(value: str) -> str:

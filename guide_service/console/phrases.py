@@ -1,10 +1,11 @@
-"""Ready-made sentences: an agent picks one in English, the person reads it in his or her own language.
+"""Ready-made sentences: an agent picks one in the language of the pages, the person reads it in his or her own.
 
 Only sentences that exist in every language of the county are offered, so that none arrives in English by surprise.
 """
 
 from __future__ import annotations
 
+from guide_service.console.catalogue import SOURCE_LANGUAGE, language
 from guide_service.county import County
 from guide_service.dialogue.saying import Say
 from guide_service.wiring import Service
@@ -16,10 +17,15 @@ PREFIX = "agent.phrase."
 
 
 def phrases(service: Service) -> dict[str, str]:
-    """Id and English words of each, in the order of the flow file."""
+    """Id and words of each in the agent's language, in the order of the flow file."""
     lacking = {each.context for each in service.catalogues.missing if each.language in service.county.languages}
     ids = [each for each in service.catalogues.messages if each.startswith(PREFIX) and each not in lacking]
-    return {each: render(_say(service, each), "en", service.catalogues) for each in ids}
+    return {each: render(_say(service, each), reader(service), service.catalogues) for each in ids}
+
+
+def reader(service: Service) -> str:
+    """The language in which the agent reads the households' texts: that of the pages, where those texts have it."""
+    return language() if language() in service.county.languages else SOURCE_LANGUAGE
 
 
 def in_language(service: Service, phrase: str, language: str) -> str:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from guide_service.console import times, words
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.county_figures import Figures, Numbers, households_of, signed
+from guide_service.console.figures import count
 from guide_service.console.small_counts import Cell, withheld
 from guide_service.county import County
 from guide_service.followup.county_counts import PASSED, monday
@@ -32,7 +33,7 @@ PHONES = {
     "undeliverable": N_("texts do not arrive"),
 }
 SPANS = ((2, N_("within 2 weeks")), (4, N_("in 2 to 4 weeks")), (8, N_("in 4 to 8 weeks")))
-COLUMNS = ("overdue", "stalled", "mould")
+COLUMNS = {"overdue": N_("overdue"), "stalled": N_("stalled"), "mould": N_("mould")}
 HOW_COUNTED = (
     N_("Counted by the service from the summary that each text message keeps of its household. A household is one "
        "address that has texted the county's guide; one that was begun twice and joined counts once."),
@@ -103,12 +104,13 @@ def _sections(found: Figures, county: County) -> Iterator[str]:
 
 def _section(title: str, rows: list[Row]) -> Iterator[str]:
     yield from ("", title)
+    wide = max(38, *(len(name) + 1 for name, _, _ in rows))
     for name, number, change in rows:
-        yield f"  {name:<38}{_number(number):>10}{change:>14}".rstrip()
+        yield f"  {name:<{wide}}{_number(number):>10}{change:>14}".rstrip()
 
 
 def _number(number: int | None) -> str:
-    return gettext(WITHHELD) if number is None else f"{number:,}"
+    return gettext(WITHHELD) if number is None else count(number)
 
 
 def _stages(found: Figures) -> list[Row]:
@@ -205,9 +207,9 @@ def _table(title: str, groups: Mapping[str, Numbers], name_of: Callable[[str], s
     """The county's total of each column stands above, so each column is a group of its own."""
     homes = {key: households_of(numbers) for key, numbers in groups.items()}
     columns: dict[str, dict[str, Cell]] = {gettext("homes"): {key: (number,) for key, number in homes.items()}}
-    for flag in COLUMNS:
+    for flag, name in COLUMNS.items():
         counted = {key: numbers["flag", flag] for key, numbers in groups.items()}
-        columns[flag] = {key: (number, homes[key] - number) for key, number in counted.items()}
+        columns[gettext(name)] = {key: (number, homes[key] - number) for key, number in counted.items()}
     hidden = {name: withheld(cells) for name, cells in columns.items()}
     yield from ("", f"{title:<24}" + "".join(f"{name:>10}" for name in columns))
     for key in sorted(groups):

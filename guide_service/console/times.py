@@ -22,6 +22,11 @@ def day(on: dt.date) -> str:
     return format_skeleton("MMMEd", on, locale=locale())
 
 
+def long_day(on: dt.date) -> str:
+    """With its year."""
+    return format_skeleton("yMMMEd", on, locale=locale())
+
+
 def short_day(on: dt.date) -> str:
     return format_skeleton("MMMd", on, locale=locale())
 

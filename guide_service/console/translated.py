@@ -1,8 +1,8 @@
-"""A text of ours in English, for an agent who does not read the language that it was sent in.
+"""A text of ours in the language of the agent who reads along, where it was sent in another.
 
 What was sent is the catalogue's texts with their places filled. Each text is found again in the body by its pattern in
-that language, and its English text is filled with what stood in the places; words of the catalogue that stood there are
-put into English too. What does not fit the catalogue any more is shown as it was sent.
+that language, and the reader's text is filled with what stood in the places; words of the catalogue that stood there
+are put into the reader's language too. What does not fit the catalogue any more is shown as it was sent.
 """
 
 from __future__ import annotations
@@ -11,33 +11,33 @@ import re
 from functools import lru_cache
 
 from guide_service.records import Message
-from guide_service.wording.catalogue import SOURCE_LANGUAGE, Catalogues
+from guide_service.wording.catalogue import Catalogues
 from guide_service.wording.gsm import gsm_safe
 from guide_service.wording.template import pieces
 
 
-def in_english(message: Message, catalogues: Catalogues) -> str | None:
-    """None for what is English already, what a person wrote, and what has no catalogue text."""
-    if message.language == SOURCE_LANGUAGE or message.direction != "out" or not message.texts or not message.body:
+def translated(message: Message, reader: str, catalogues: Catalogues) -> str | None:
+    """None for what is in the reader's language already, what a person wrote, and what has no catalogue text."""
+    if message.language == reader or message.direction != "out" or not message.texts or not message.body:
         return None
     found, rest = [], message.body
     for id_ in message.texts:
         if id_ not in catalogues.messages:
             continue
-        piece, rest = _first(rest, id_, message.language, catalogues)
+        piece, rest = _first(rest, id_, message.language, reader, catalogues)
         found.append(piece)
     found += [rest.strip()] if rest.strip() else []
     return "\n".join(found) if found and "\n".join(found) != message.body else None
 
 
-def _first(body: str, id_: str, language: str, catalogues: Catalogues) -> tuple[str, str]:
-    """The English of the text with which ``body`` begins, and what follows it."""
+def _first(body: str, id_: str, language: str, reader: str, catalogues: Catalogues) -> tuple[str, str]:
+    """The reader's words of the text with which ``body`` begins, and what follows it."""
     for template in catalogues.forms(language, id_):
         names, pattern = _pattern(template)
         match = pattern.match(body)
         if match:
-            values = {name: _word(match[f"n{n}"], language, catalogues) for n, name in enumerate(names)}
-            return _filled(catalogues.forms(SOURCE_LANGUAGE, id_)[-1], values), body[match.end() :].lstrip("\n")
+            values = {name: _word(match[f"n{n}"], language, reader, catalogues) for n, name in enumerate(names)}
+            return _filled(catalogues.forms(reader, id_)[-1], values), body[match.end() :].lstrip("\n")
     line, _, rest = body.partition("\n")
     return line, rest
 
@@ -59,22 +59,22 @@ def _filled(template: str, values: dict[str, str]) -> str:
     return "".join(words + (values.get(name, "") if name else "") for words, name in pieces(template, False))
 
 
-def _word(value: str, language: str, catalogues: Catalogues) -> str:
-    """Words of the catalogue in English, a number with its point; anything else as it stood."""
+def _word(value: str, language: str, reader: str, catalogues: Catalogues) -> str:
+    """Words of the catalogue in the reader's language, a number with its point; anything else as it stood."""
     if re.fullmatch(r"\d+,\d+", value):
         return value.replace(",", ".")
-    return _english_words(id(catalogues), language, catalogues).get(value, value)
+    return _known_words(id(catalogues), language, reader, catalogues).get(value, value)
 
 
-_WORDS: dict[tuple[int, str], dict[str, str]] = {}
+_WORDS: dict[tuple[int, str, str], dict[str, str]] = {}
 
 
-def _english_words(key: int, language: str, catalogues: Catalogues) -> dict[str, str]:
-    """Texts without places, as they are sent in that language, with their English."""
-    known = _WORDS.get((key, language))
+def _known_words(key: int, language: str, reader: str, catalogues: Catalogues) -> dict[str, str]:
+    """Texts without places, as they are sent in that language, with the reader's words."""
+    known = _WORDS.get((key, language, reader))
     if known is None:
         plain = [each for each in catalogues.messages if "%(" not in catalogues.messages[each].text]
-        known = _WORDS[key, language] = {
-            gsm_safe(catalogues.forms(language, each)[0]): catalogues.forms(SOURCE_LANGUAGE, each)[0] for each in plain
+        known = _WORDS[key, language, reader] = {
+            gsm_safe(catalogues.forms(language, each)[0]): catalogues.forms(reader, each)[0] for each in plain
         }
     return known

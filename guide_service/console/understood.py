@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from guide_service.console import words
+from guide_service.console.figures import measured
 from guide_service.records import Message
 
 SIGNS = {"above": ">", "below": "<"}
@@ -29,6 +30,6 @@ def _reading(item: dict[str, Any]) -> str:
     """ "K1 bottom plate >30": what is named of it, in that order."""
     place = item.get("place") or {}
     sign = SIGNS.get(item.get("qualifier", ""), "")
-    number = f"{sign}{item['value']:g}" if "value" in item else item.get("colour")
+    number = f"{sign}{measured(item['value'])}" if "value" in item else item.get("colour")
     parts = (place.get("label") or place.get("words"), words.word(words.POINTS, item.get("point")), number)
     return " ".join(part for part in parts if part)

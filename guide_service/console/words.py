@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from babel import Locale
-
-from guide_service.console.catalogue import N_, gettext
+from guide_service.console.catalogue import N_, gettext, locale
 from guide_service.wording.formats import own_name
 
 REASONS = {
@@ -153,7 +151,7 @@ class _LanguageNames(dict[str, str]):
         return True
 
     def __getitem__(self, code: str) -> str:
-        return str(Locale("en").languages.get(code) or own_name(code))
+        return str(locale().languages.get(code) or own_name(code))
 
 
 LANGUAGES = _LanguageNames()

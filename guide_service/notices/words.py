@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from guide_service.dialogue.saying import Say
 from guide_service.wiring import Service
+from guide_service.wording.catalogue import SOURCE_LANGUAGE
 from guide_service.wording.gsm import gsm_safe
 from guide_service.wording.render import render
 from guide_service.wording.segments import segments
@@ -35,11 +36,11 @@ class Version:
         return self.text.segments > (MOST_SEGMENTS if self.text.encoding == "GSM-7" else MOST_WIDE_SEGMENTS)
 
 
-def ready_made(service: Service) -> dict[str, str]:
-    """The texts that exist in every language of the county: id and English words."""
+def ready_made(service: Service, reader: str = SOURCE_LANGUAGE) -> dict[str, str]:
+    """The texts that exist in every language of the county: id and words in the reader's language."""
     ids = [each for each in service.catalogues.messages if each.startswith(READY_MADE)]
     everywhere = [each for each in ids if all(_said_in(service, each, to) for to in service.county.languages)]
-    return {each: render(Say(each, _arguments(service)), "en", service.catalogues) for each in everywhere}
+    return {each: render(Say(each, _arguments(service)), reader, service.catalogues) for each in everywhere}
 
 
 def versions(service: Service, phrase: str | None, own: Mapping[str, str]) -> dict[str, Version]:

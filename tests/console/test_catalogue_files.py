@@ -101,3 +101,15 @@ def test_a_text_that_is_gone_is_kept_as_retired(tmp_path: Path) -> None:
     old = Catalog(domain=DOMAIN)
     old.add("A word of yesterday", "Una palabra de ayer")
     assert '#~ msgid "A word of yesterday"' in keeping.merged(old, "es").decode()
+
+
+def test_the_pages_style_knows_no_left_and_right() -> None:
+    style = (HERE / "static" / "console.css").read_text(encoding="utf-8")
+    assert (
+        re.findall(
+            r"(?:margin|padding|border|inset)-(?:left|right)|[;{ ](?:left|right|float):|align: ?(?:left|right)", style
+        )
+        == []
+    )
+    four = re.findall(r"(?:margin|padding): *([^\s;]+) +([^\s;]+) +([^\s;]+) +([^\s;]+);", style)
+    assert [each for each in four if each[1] != each[3]] == []

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from sqlmodel import select
 
-from guide_service.console.translated import in_english
+from guide_service.console.translated import translated
 from guide_service.database import reading, writing
 from guide_service.dialogue.saying import Say
 from guide_service.records import (
@@ -104,7 +104,7 @@ def test_a_sentence_goes_out_in_the_persons_language_signed(service: Service, de
     seat = Desk(both, "rivera")
     page = seat.see(f"/console/households/{home}")
     assert "I will call you today." in page
-    assert 'lang="es" dir="auto"> Le llamo hoy.' in page
+    assert 'lang="es" dir="ltr"> Le llamo hoy.' in page
     contact = str(rows(service, Contact)[0].id)
     seat.do(f"/console/households/{home}/phrase", contact=contact, phrase="agent.phrase.call_today")
     (text,) = rows(service, Message, Message.origin == "agent")
@@ -134,7 +134,7 @@ def test_a_spanish_text_is_shown_in_english_with_what_stood_in_its_places(spanis
         Say("verdict.wet", {"place": "K1", "value": 24.5, "point": Say("point.plate")}),
         Say("next_check", {"date": dt.date(2027, 3, 20)}),
     )
-    shown = in_english(sent_in_spanish(spanish, *says), spanish)
+    shown = translated(sent_in_spanish(spanish, *says), "en", spanish)
     english = compose(says, "en", spanish)[0].body
     assert shown is not None
     assert shown.split("\n")[0] == english.split("\n")[0]
@@ -144,7 +144,7 @@ def test_a_spanish_text_is_shown_in_english_with_what_stood_in_its_places(spanis
 
 def test_offered_answers_are_put_into_english_too(spanish: Any) -> None:
     says = (Say("mould.risk"), Say("offer", {"number": 1, "label": Say("label.someone")}))
-    shown = in_english(sent_in_spanish(spanish, *says), spanish)
+    shown = translated(sent_in_spanish(spanish, *says), "en", spanish)
     assert shown is not None
     assert shown.split("\n")[-1] == "1 Someone is"
 
@@ -152,9 +152,19 @@ def test_offered_answers_are_put_into_english_too(spanish: Any) -> None:
 def test_what_no_catalogue_text_fits_stays_as_it_was_sent(spanish: Any) -> None:
     text = sent_in_spanish(spanish, Say("mould.risk"))
     text.body = "Otra cosa."
-    assert in_english(text, spanish) is None
+    assert translated(text, "en", spanish) is None
     text.language = "en"
-    assert in_english(text, spanish) is None
+    assert translated(text, "en", spanish) is None
+
+
+def test_an_agent_who_reads_spanish_sees_english_texts_in_spanish(spanish: Any) -> None:
+    says = Say("verdict.wet", {"place": "K1", "value": 24.5, "point": Say("point.plate")})
+    (english,) = compose([says], "en", spanish)
+    sent = sent_in_spanish(spanish, says)
+    sent.language, sent.body = "en", english.body
+    shown = translated(sent, "es", spanish)
+    assert shown is not None
+    assert shown.replace("24.5", "24,5") == compose([says], "es", spanish)[0].body
 
 
 def test_every_text_without_places_is_found_again(spanish: Any) -> None:
@@ -163,7 +173,7 @@ def test_every_text_without_places_is_found_again(spanish: Any) -> None:
         if "%(" in message.text or message.plural or id_ == "offer":
             continue
         text = sent_in_spanish(spanish, Say(id_))
-        shown = in_english(text, spanish)
+        shown = translated(text, "en", spanish)
         if shown is not None and shown.replace("\n", " ") != compose([Say(id_)], "en", spanish)[0].body.replace(
             "\n", " "
         ):
