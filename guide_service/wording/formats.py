@@ -68,6 +68,9 @@ def date_word(day: dt.date, language: str, pattern: str) -> str:
 @lru_cache(maxsize=2048)
 def clock_time(time: dt.time, language: str, plain: bool) -> str:
     """A time of day without seconds."""
+    half_days = own_formats(language).get("half_days")
+    if half_days is not None:
+        return f"{time.hour % 12 or 12}:{time.minute:02} {half_days[time.hour // 12]}"
     return _worded(format_time(time, "short", locale=locale_of(language)), plain)
 
 

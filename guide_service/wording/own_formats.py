@@ -12,6 +12,7 @@ Creole). A file may hold any of these keys; what it leaves out is CLDR's.
     weekdays       seven, Monday first, as short as people write them; weekdays_long: in full
     months         twelve, short; months_long: in full
     date           "%(weekday)s %(day)s %(month)s"; date_long: the same for a voice
+    half_days      what stands behind the hour before noon and after it: "AM", "PM"
     decimal        the sign before tenths
     list_last      what stands before the last of a list, with its blanks: " ak "
 """
@@ -27,7 +28,7 @@ from typing import Any
 
 LOCALES = Path(__file__).resolve().parents[2] / "locales"
 SHAPE = {"alphabet": 0, "direction": 0, "plurals_like": 0, "name": 0, "weekdays": 7, "weekdays_long": 7, "months": 12,
-         "months_long": 12, "date": 0, "date_long": 0, "decimal": 0, "list_last": 0}  # fmt: skip
+         "months_long": 12, "date": 0, "date_long": 0, "half_days": 2, "decimal": 0, "list_last": 0}  # fmt: skip
 """Keys, and how many texts each lists; 0: one text."""
 CHOICES = {"alphabet": ("GSM-7",), "direction": ("ltr", "rtl")}
 

@@ -81,6 +81,19 @@ def test_each_language_is_named_in_itself(language: str) -> None:
     assert language == "en" or name != Locale("en").languages.get(language)
 
 
+def test_somali_is_written_as_it_is_read_in_the_county() -> None:
+    """CLDR has Somali, but days without vowels (Arbc) and halves of the day that nobody says (GD)."""
+    day = dt.date(2026, 9, 30)
+    assert formats.short_date(day, "so", True) == "Arbaco 30 Seb"
+    assert formats.spoken_date(day, "so") == "Arbaco, 30 Sebtembar"
+    assert [formats.clock_time(dt.time(hour, 30), "so", True) for hour in (0, 8, 12, 17)] == [
+        "12:30 AM", "8:30 AM", "12:30 PM", "5:30 PM",
+    ]  # fmt: skip
+    assert formats.number(14.5, "so", True) == "14.5"
+    assert formats.joined(["K1", "K2", "K3"], "so") == "K1, K2 iyo K3"
+    assert [plural_index("so", count) for count in (0, 1, 2, 21)] == [1, 0, 1, 1]
+
+
 def test_french_days_for_haitian_creole_would_be_found(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(own_formats, "LOCALES", Path("nowhere"))
     own_formats.own_formats.cache_clear()

@@ -145,8 +145,11 @@ def _covers(veto: Meaning, meaning: Meaning) -> bool:
 
 
 def is_denied(heard: Heard, match: Match, lexicon: Lexicon) -> bool:
-    """Whether a word of denial stands before ``match``, directly or with fillers between ("dont see any ...")."""
+    """Whether a denial stands before ``match``, directly or with fillers between ("dont see any ..."), or right after."""
     words, end = heard.own, match.start
+    after = (tuple(words[match.end : match.end + n]) for n in range(1, LONGEST_DENIAL + 1))
+    if lexicon.denials_after and any(one in lexicon.denials_after for one in after):
+        return True
     while (filler := _ending_at(words, end, lexicon.negation_fillers)) > 0:
         if _ending_at(words, end, lexicon.negators) > filler:
             return True

@@ -74,6 +74,8 @@ class Lexicon:
     """Politeness and filler: says nothing by itself."""
     negators: Sequences
     negation_fillers: Sequences
+    denials_after: Sequences
+    """What denies the words before it (Somali "ma jirto": there is none)."""
     common: frozenset[str]
     """Frequent words that betray the language."""
     slips: Slips
@@ -193,6 +195,7 @@ def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
         padding=merged([sequence_graph(speller.forms(phrase), ending(True)) for phrase in table["padding"]["words"]]),
         negators=_sequences(table["negation"]["words"], speller),
         negation_fillers=_sequences(table["negation"]["fillers"], speller),
+        denials_after=_sequences(table["negation"]["after"], speller),
         common=frozenset(_each_word(table["language"]["common"])),
         slips=slips_of(_each_word(table["typos"]["words"])),
         known=words.own | frozenset(table["typos"]["known"]) | frozenset(table["language"]["common"]),

@@ -33,10 +33,10 @@ NUMBER_TABLE, FLAG = "numbers", "true or false"
 SHAPE: Mapping[str, Mapping[str, str]] = {
     "language": {"names": TEXTS, "asks": TEXTS, "greetings": TEXTS, "common": TEXTS},
     "padding": {"words": TEXTS},
-    "negation": {"words": TEXTS, "fillers": TEXTS},
+    "negation": {"words": TEXTS, "fillers": TEXTS, "after": TEXTS},
     "typos": {"words": TEXTS, "known": TEXTS},
     "names": {"leads": TEXTS},
-    "spelling": {"marks": FLAG, "articles": TEXTS, "particles": TEXTS},
+    "spelling": {"marks": FLAG, "articles": TEXTS, "particles": TEXTS, "alike": TEXTS},
     "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS, "doubtful": TEXTS},
     "readings": {"points": TEXT_TABLE, "materials": TEXT_TABLE, "kinds": TEXT_TABLE, "colours": TEXT_TABLE,
                  "words": TEXT_TABLE, "sides": TEXT_TABLE},
@@ -81,7 +81,8 @@ class WrongWords(ValueError):
 
 
 DEFAULTS: Mapping[str, Mapping[str, Any]] = {
-    "spelling": {"marks": False, "articles": [], "particles": []},
+    "spelling": {"marks": False, "articles": [], "particles": [], "alike": []},
+    "negation": {"after": []},
     "numbers": {"doubtful": []},
     "dates": {"told_behind": False},
     "times": {"morning": [], "evening": [], "noon": [], "hour": [], "half": []},

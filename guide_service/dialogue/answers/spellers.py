@@ -4,12 +4,15 @@
                without any is every word that it may be; one typed with some only those that have at least these.
     articles   what is taken off the front of a word, in the file and in what people type: "l'" of l'eau, the Arabic ال
     particles  the same, but only where the word is unknown with it and known without: the Arabic و (and), ب (in)
+    alike      letters that are written one for the other, "x h", or left out, "c ", by people who spell by ear (Somali).
+               A longer word that is unknown as typed is the one that differs from it only so, or by a doubled letter
 
 Number words are never found by taking a particle off: what might be another number is asked.
 """
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
@@ -19,6 +22,11 @@ from guide_service.dialogue.answers.spelling import fold, fold_with_marks, is_wo
 
 LEAST_LEFT = 3
 """Letters that must be left of a word when something without an apostrophe is taken off it."""
+LEAST_ALIKE = 5
+"""Letters of a word that may be spelled by ear; in shorter ones a letter makes another word."""
+BY_EAR = "="
+"""Stands before what the spellings of a word have in common, so that it is no word that somebody could type."""
+_DOUBLED = re.compile(r"([^\W\d_])\1+")
 _TONES = frozenset("\u0300\u0301\u0309\u0303\u0323")
 """Grave, acute, hook, tilde, dot below: of a syllable, not of one letter ("hòa" and "hoà" are one word)."""
 _BAR = "\u0335"
@@ -29,6 +37,8 @@ class Speller:
     marks: bool = False
     articles: tuple[str, ...] = ()
     particles: tuple[str, ...] = ()
+    alike: tuple[tuple[str, str], ...] = ()
+    """What is written, and what for it in the spelling that all its forms share."""
     known: frozenset[str] = frozenset()
     """Words of the lexicon as ``forms`` gives them."""
     loose: frozenset[str] = frozenset()
@@ -39,7 +49,7 @@ class Speller:
     @property
     def plain(self) -> bool:
         """Words are what ``fold`` makes of them."""
-        return not (self.marks or self.articles or self.particles)
+        return not (self.marks or self.articles or self.particles or self.alike)
 
     def forms(self, text: str) -> list[tuple[str, ...]]:
         """The words of a phrase of the file, each in every way in which ``said`` may give it."""
@@ -61,7 +71,16 @@ class Speller:
             return (plain,)
         if self.marks:
             return tuple(dict.fromkeys((typed.replace("'", ""), plain)))
-        return tuple(dict.fromkeys((self._without_article(typed).replace("'", "") or plain, plain)))
+        return tuple(dict.fromkeys((self._without_article(typed).replace("'", "") or plain, plain, self.by_ear(plain))))
+
+    def by_ear(self, plain: str) -> str:
+        """What the spellings of a word have in common, marked; ``plain`` itself where the language has no such rule."""
+        if not self.alike or len(plain) < LEAST_ALIKE:
+            return plain
+        word = plain
+        for written, heard in self.alike:
+            word = word.replace(written, heard)
+        return BY_EAR + _DOUBLED.sub(r"\1", word)
 
     def typed(self, text: str, folded: str, spans: list[tuple[int, int]]) -> list[str]:
         """Each token as it was typed: with its marks where they tell, with its apostrophes."""
@@ -79,6 +98,9 @@ class Speller:
         word = self._without_article(typed).replace("'", "") or plain
         if word in self.known or plain in self.known:
             return word if word in self.known else plain
+        heard = self.by_ear(plain)
+        if heard in self.known:
+            return heard
         return next((rest for rest in self._without_particles(word) if rest in self.loose), word)
 
     def _with_marks(self, typed: str, plain: str) -> str:
@@ -113,7 +135,14 @@ def speller_of(table: Mapping[str, object]) -> Speller:
         for name, words in lists.items()
         if isinstance(words, list | tuple)
     }
-    return Speller(bool(table.get("marks", False)), longest_first["articles"], longest_first["particles"])
+    alike = table.get("alike", ())
+    pairs = [str(pair).partition(" ") for pair in alike] if isinstance(alike, list | tuple) else []
+    return Speller(
+        bool(table.get("marks", False)),
+        longest_first["articles"],
+        longest_first["particles"],
+        tuple((written, heard.strip()) for written, _, heard in pairs),
+    )
 
 
 def by_plain(words: Iterable[str]) -> Mapping[str, tuple[str, ...]]:

@@ -40,6 +40,10 @@ DATES: dict[str, dict[str, dt.date | None]] = {
         "星期六": SATURDAY, "这个星期六": SATURDAY, "下星期六": None,
         "下周": None, "3天后": SATURDAY, "三天后": SATURDAY,
     },
+    "so": {
+        "sabti": SATURDAY, "sabtida": SATURDAY, "sabtidan": SATURDAY, "sabtida soo socota": None, "toddobaadka soo socda": None,
+        "toddobaadka xiga": None, "3 maalmood kadib": SATURDAY, "saddex maalmood gudahood": SATURDAY,
+    },
 }  # fmt: skip
 
 

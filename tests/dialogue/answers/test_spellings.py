@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -55,6 +56,16 @@ SPELLINGS = {
         "numbers": {"half": ["et demi"], "point": ["virgule"]},
         "danger.gas": {"phrases": ["j'ai une odeur de gaz", "ça sent le gaz"]},
         "danger.life": {"phrases": ["eau monte"]},
+    },
+    "so": {
+        "spelling": 'alike = ["dh d", "x h", "q k", "c "]',
+        "numbers.words": {"labaatan": 20, "toddoba": 7, "lix": 6},
+        'events."mould.seen"': {"phrases": ["caaryo"]},
+        "danger.gas": {"phrases": ["gaaska ayaa daadanaya"]},
+        "negation": {"after": ["ma jirto"]},
+        "choices.yes": {"whole": ["haa", "mahay"]},
+        "choices.no": {"whole": ["maya", "maxay"]},
+        "dates.words": {"later": ["kadib"], "ago": ["ka hor"], "day": ["maalmood"]},
     },
 }  # fmt: skip
 
@@ -155,6 +166,21 @@ def lexicons(tmp_path_factory: pytest.TempPathFactory) -> Mapping[str, Mapping[s
         ("fr", "idle", "leau monte", "danger life"),
         ("fr", "idle", "jai une odeur de gaz", "danger gas"),
         ("fr", "idle", "j'ai une odeur de gaz", "danger gas"),
+        # spelled by ear: doubled letters, c left out, h for x; a short word and a word that is known stay what they are
+        ("so", "idle", "aaryo", "mould seen"),
+        ("so", "idle", "caryoo", "mould seen"),
+        ("so", "idle", "gaska ayaa dadanaya", "danger gas"),
+        ("so", "idle", "caaryo ma jirto", "not_understood"),
+        ("so", "idle", "K1 labatan", "readings K1 20"),
+        ("so", "idle", "K1 todobba", "readings K1 7"),
+        ("so", "idle", "K1 lih", "not_understood"),
+        ("so", "yesno", "haa", "choice yes"),
+        ("so", "yesno", "ha", "not_understood"),
+        ("so", "yesno", "mahay", "choice yes"),
+        ("so", "yesno", "maxay", "choice no"),
+        # the word that says which way the days go stands behind
+        ("so", "date", "3 maalmood kadib", "date 2026-05-23"),
+        ("so", "date_past", "3 maalmood ka hor", "date 2026-05-17"),
     ],
 )  # fmt: skip
 def test_what_is_typed_is_understood_in_its_spelling(
@@ -162,6 +188,17 @@ def test_what_is_typed_is_understood_in_its_spelling(
 ) -> None:
     listening = replace(situations("en")[situation], language=language, places=places("en"))
     assert written(understand(text, listening, lexicons[language])) in wanted.split("|")
+
+
+def test_no_number_word_sounds_like_another_word_of_its_language() -> None:
+    """What is spelled by ear must never become another number, or a number of what is none."""
+    for language, lexicon in load_lexicons(ROOT / "locales", ["en", "so"]).items():
+        numbers = tomllib.loads((ROOT / "locales" / language / "words.toml").read_text(encoding="utf-8"))["numbers"]
+        values: dict[str, set[object]] = {}
+        for word in lexicon.speller.known:
+            value = numbers["words"].get(word)
+            values.setdefault(lexicon.speller.by_ear(word), set()).add(value)
+        assert {heard for heard, found in values.items() if len(found) > 1 and found - {None}} == set(), language
 
 
 @pytest.mark.parametrize(

@@ -43,6 +43,10 @@ TIMES = {
         "晚上7点": (19, 0), "下午六点半": (18, 30), "早上8点": (8, 0), "上午九点三十分": (9, 30), "中午": (12, 0),
         "18:30": (18, 30), "晚上七点": (19, 0), "7点30分": (7, 30),
     },
+    "so": {
+        "6 fiidnimo": (18, 0), "7da subaxnimo": (7, 0), "saacadda 7 iyo badh fiidnimo": (19, 30), "9": (9, 0),
+        "siddeed subaxnimo": (8, 0), "duhurkii": (12, 0), "3 galabnimo": (15, 0), "6:30 PM": (18, 30), "6pm": (18, 0),
+    },
 }  # fmt: skip
 NO_TIMES = {
     "en": ("", "soon", "25", "9:75", "6 or 7", "2026", "6 in the morning or in the evening", "14.5"),
@@ -52,11 +56,13 @@ NO_TIMES = {
     "vi": ("6 giờ hay 7 giờ", "25 giờ"),
     "ar": ("6 او 7",),
     "zh": ("6点或7点", "25点"),
+    "so": ("6 ama 7", "saacadda 25"),
 }
 ASKED = {
     "en": "remind me at 7 in the evening", "es": "recuérdeme a las 7 de la noche", "fr": "rappels à 7 heures du soir",
     "ht": "raple m a 7 è nan aswè", "vi": "nhắc tôi lúc 7 giờ tối", "ar": "ذكروني الساعة ٧ مساءً",
     "zh": "提醒我改到晚上7点",
+    "so": "i xusuusi saacadda 7 fiidnimo",
 }  # fmt: skip
 
 
