@@ -85,10 +85,14 @@ def is_automatic_quote(heard: Heard) -> bool:
 
 
 def language_named(heard: Heard, lexicon: Lexicon) -> str | None:
-    """The other language that is asked for by name or that the text greets in."""
-    for match in _meant(heard, ("language",)):
-        if match.meaning.value != lexicon.language:
-            return match.meaning.value
+    """The other language that is asked for by name or that the text greets in; "": another one, and none is named."""
+    asked = _meant(heard, ("language",))
+    named = [match.meaning.value for match in asked if match.meaning.value not in ("", lexicon.language)]
+    if named:
+        return named[0]
+    longest_first = sorted(asked, key=lambda match: (match.start - match.end, match.meaning.value == ""))
+    if longest_first and longest_first[0].meaning.value == "":
+        return ""
     for match in heard.matches:
         if match.meaning.kind == "written_in" and match.meaning.value != lexicon.language and _leads(heard, match):
             return match.meaning.value

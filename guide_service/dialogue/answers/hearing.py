@@ -145,7 +145,7 @@ def _covers(veto: Meaning, meaning: Meaning) -> bool:
 
 
 def is_denied(heard: Heard, match: Match, lexicon: Lexicon) -> bool:
-    """Whether a denial stands before ``match``, directly or with fillers between ("dont see any ..."), or right after."""
+    """Whether a denial stands before ``match``, with fillers between or not ("dont see any ..."), or right after it."""
     words, end = heard.own, match.start
     after = (tuple(words[match.end : match.end + n]) for n in range(1, LONGEST_DENIAL + 1))
     if lexicon.denials_after and any(one in lexicon.denials_after for one in after):

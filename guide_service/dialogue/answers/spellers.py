@@ -4,7 +4,7 @@
                without any is every word that it may be; one typed with some only those that have at least these.
     articles   what is taken off the front of a word, in the file and in what people type: "l'" of l'eau, the Arabic ال
     particles  the same, but only where the word is unknown with it and known without: the Arabic و (and), ب (in)
-    alike      letters that are written one for the other, "x h", or left out, "c ", by people who spell by ear (Somali).
+    alike      letters that are written one for the other, "x h", or left out, "c ", where people spell by ear (Somali).
                A longer word that is unknown as typed is the one that differs from it only so, or by a doubled letter
 
 Number words are never found by taking a particle off: what might be another number is asked.

@@ -41,8 +41,9 @@ DATES: dict[str, dict[str, dt.date | None]] = {
         "下周": None, "3天后": SATURDAY, "三天后": SATURDAY,
     },
     "so": {
-        "sabti": SATURDAY, "sabtida": SATURDAY, "sabtidan": SATURDAY, "sabtida soo socota": None, "toddobaadka soo socda": None,
-        "toddobaadka xiga": None, "3 maalmood kadib": SATURDAY, "saddex maalmood gudahood": SATURDAY,
+        "sabti": SATURDAY, "sabtida": SATURDAY, "sabtidan": SATURDAY, "sabtida soo socota": None,
+        "toddobaadka soo socda": None, "toddobaadka xiga": None, "3 maalmood kadib": SATURDAY,
+        "saddex maalmood gudahood": SATURDAY,
     },
 }  # fmt: skip
 
