@@ -39,11 +39,11 @@ class Speller:
     particles: tuple[str, ...] = ()
     alike: tuple[tuple[str, str], ...] = ()
     """What is written, and what for it in the spelling that all its forms share."""
-    known: frozenset[str] = frozenset()
+    known: frozenset[str] = field(default=frozenset(), repr=False)
     """Words of the lexicon as ``forms`` gives them."""
-    loose: frozenset[str] = frozenset()
+    loose: frozenset[str] = field(default=frozenset(), repr=False)
     """Known words that may be what is left when a particle is taken off: no numbers."""
-    marked: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    marked: Mapping[str, tuple[str, ...]] = field(default_factory=dict, repr=False)
     """Words without their marks to the words with them."""
 
     @property
