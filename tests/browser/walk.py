@@ -365,7 +365,8 @@ def at_address(path: str, who: str) -> Visit:
 
 def pages() -> dict[str, Visit]:
     """Route or name of a state to the way there."""
-    table = {path: who for (method, path), who in rows().items() if method == "GET" and path not in NO_PAGES}
+    gets = {path: who for (method, path), who in rows().items() if method == "GET"}
+    table = {path: who for path, who in gets.items() if path not in NO_PAGES and not path.startswith("/carrier/")}
     plain = {path: WAYS.get(path) or at_address(path, who) for path, who in table.items()}
     del plain[POLICY_PART]
     parts = {f"/console/policy/{key}": at_address(f"/console/policy/{key}", table[POLICY_PART]) for key in BY_KEY}
