@@ -33,7 +33,7 @@ def run_demo(settings: Settings, host: str, port: int, reset: bool, run_worker: 
     screen = Console(highlight=False)
     with screen.status("Preparing Larkwater County; the first time takes half a minute"):
         service = prepare(settings, reset)
-    screen.print(_where_to_look(settings))
+    screen.print(_where_to_look(settings), soft_wrap=True)
     serve(service, host, port, run_worker)
 
 
