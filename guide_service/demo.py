@@ -24,6 +24,7 @@ PASSWORD = "ossery river 1936"
 AGENTS = (("rivera", "Ana Rivera", "millrace"), ("holt", "Ben Holt", "upper"))
 COORDINATOR = ("county", "June Castell")
 VOLUNTEER = ("walker", "Lee Ward", "millrace")
+TRANSLATOR = ("words", "Noor Halim")
 
 
 def run_demo(settings: Settings, host: str, port: int, reset: bool, run_worker: RunWorker) -> None:
@@ -61,6 +62,7 @@ def _fill(service: Service) -> None:
         save_account(service.engine, offices, login, name, PASSWORD, office, Role.AGENT)
     login, name, office = VOLUNTEER
     save_account(service.engine, offices, login, name, PASSWORD, office, Role.VOLUNTEER)
+    save_account(service.engine, offices, *TRANSLATOR, PASSWORD, None, Role.TRANSLATOR)
     seed(service)
     save_account(service.engine, offices, *COORDINATOR, PASSWORD, None, Role.COORDINATOR)
 
@@ -98,7 +100,7 @@ def _free(host: str, port: int) -> bool:
 
 def _where_to_look(settings: Settings) -> str:
     address = urlsplit(settings.address)
-    logins = ", ".join(login for login, *_ in (*AGENTS, COORDINATOR, VOLUNTEER))
+    logins = ", ".join(login for login, *_ in (*AGENTS, COORDINATOR, VOLUNTEER, TRANSLATOR))
     return "\n".join(
         (
             "",

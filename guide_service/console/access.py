@@ -1,8 +1,9 @@
 """Who may come in: the signed-in agent of a request, his or her role, the token of its forms.
 
 Every route under ``/console`` names who may use it: ``AgentDep``, ``CoordinatorDep``, ``VolunteerDep``,
-``TranslatorDep``, or ``SignedInDep`` for all of them; a route that changes something also takes ``FormDep``. The
-sign-in page is the one exception. What somebody may not see does not exist for him or her: 404, never 403.
+``TranslatorDep``, ``TranslatingDep``, or ``SignedInDep`` for all of them; a route that changes something also takes
+``FormDep``. The sign-in page is the one exception. What somebody may not see does not exist for him or her: 404, never
+403.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from fastapi import Depends, FastAPI, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATORS, VOLUNTEERS, home_of
+from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATING, TRANSLATORS, VOLUNTEERS, home_of
 from guide_service.console.second_factor import is_required, is_set
 from guide_service.console.sign_in import SESSION_HOURS, SignedIn, signed_in
 from guide_service.console.tongue import COOKIE as LANGUAGE_COOKIE
@@ -124,7 +125,8 @@ AgentDep = Annotated[SignedIn, Depends(only(AGENTS))]
 CoordinatorDep = Annotated[SignedIn, Depends(only(COORDINATORS))]
 VolunteerDep = Annotated[SignedIn, Depends(only(VOLUNTEERS))]
 TranslatorDep = Annotated[SignedIn, Depends(only(TRANSLATORS))]
-"""Translators and coordinators."""
+"""Translators, and coordinators, who look only."""
+TranslatingDep = Annotated[SignedIn, Depends(only(TRANSLATING))]
 
 
 async def posted_form(request: Request) -> FormData:

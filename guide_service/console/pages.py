@@ -16,7 +16,7 @@ from markupsafe import Markup
 
 from guide_service.console import access, catalogue, figures, times, tongue, words
 from guide_service.console.catalogue import N_, gettext
-from guide_service.console.roles import AGENTS, HOMES, Role, home_of
+from guide_service.console.roles import AGENTS, HOMES, TRANSLATORS, Role, home_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.records import Contact, Household, ReadingRow
 from guide_service.wiring import Service
@@ -134,6 +134,9 @@ DONE = {
     "notice_started": N_("Started."),
     "notice_stopped": N_("Stopped: what was still in line is not sent."),
     "notice_dropped": N_("Dropped."),
+    "text_saved": N_("Saved as a draft: it needs a speaker's review."),
+    "text_reviewed": N_("Signed. It is in use once the catalogue is brought in."),
+    "text_taken_back": N_("The mark is taken back."),
 }
 
 
@@ -145,6 +148,7 @@ def page(
     context |= {
         "who": who,
         "is_agent": who is not None and who.agent.role in AGENTS,
+        "sees_texts": who is not None and who.agent.role in TRANSLATORS,
         "county": service.county,
         "done": gettext(done) if done else None,
         "csrf": partial(_csrf_field, who),

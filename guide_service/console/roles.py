@@ -20,6 +20,9 @@ AGENTS = frozenset({Role.AGENT, Role.COORDINATOR})
 COORDINATORS = frozenset({Role.COORDINATOR})
 VOLUNTEERS = frozenset({Role.VOLUNTEER})
 TRANSLATORS = frozenset({Role.TRANSLATOR, Role.COORDINATOR})
+"""Who may look at the translators' desk."""
+TRANSLATING = frozenset({Role.TRANSLATOR})
+"""Who works at it."""
 
 HAVE_AN_OFFICE = frozenset({Role.AGENT, Role.VOLUNTEER})
 """Their account names one; the others' reach does not end at an area."""
@@ -29,7 +32,7 @@ HOMES: dict[str, str] = {
     Role.AGENT: "/console",
     Role.COORDINATOR: "/console",
     Role.VOLUNTEER: "/console/rounds",
-    Role.TRANSLATOR: ACCOUNT,
+    Role.TRANSLATOR: "/console/texts",
 }
 """Where each begins after signing in."""
 

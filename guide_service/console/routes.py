@@ -23,6 +23,8 @@ from guide_service.console import (
     recall_routes,
     records_routes,
     round_routes,
+    text_routes,
+    text_sheets,
     visit_routes,
     waiting_routes,
 )
@@ -69,6 +71,8 @@ def install_console(app: FastAPI) -> None:
         records_routes,
         recall_routes,
         handbook_routes,
+        text_routes,
+        text_sheets,
     ):
         app.include_router(module.router)
     install_live(app)

@@ -15,6 +15,7 @@ from guide_service.records.job import Job, SendBucket, WorkerSeen
 from guide_service.records.message import Message, Tombstone
 from guide_service.records.notice import Notice, NoticeRecipient
 from guide_service.records.reading import Check, ReadingRow, ReadyAnswer, Verdict
+from guide_service.records.text_draft import TextDraft
 
 __all__ = [
     "Agent",
@@ -51,6 +52,7 @@ __all__ = [
     "RetentionStep",
     "RoundHouse",
     "SendBucket",
+    "TextDraft",
     "Tombstone",
     "Verdict",
     "WallRow",

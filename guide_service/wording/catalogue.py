@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
@@ -120,6 +120,11 @@ class Catalogues:
     def forms(self, language: str, message_id: str) -> Forms:
         """The text, or its plural forms, as it is said in that language: English where it has none."""
         return self._tables.get(language, {}).get(message_id) or self._tables[SOURCE_LANGUAGE][message_id]
+
+    def with_text(self, language: str, context: str, forms: Forms) -> Catalogues:
+        """The same with one translation in place of what is said: how a text would read that is not in use yet."""
+        tables = {**self._tables, language: {**self._tables.get(language, {}), context: forms}}
+        return replace(self, _tables=tables)
 
     def _english(self, message_id: str, spoken: bool, count: int | None) -> str:
         table = self._tables[SOURCE_LANGUAGE]

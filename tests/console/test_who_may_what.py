@@ -28,7 +28,8 @@ from tests.console.conftest import Desk, token_in
 from tests.console.rows import make_agent, one_household
 from tests.console.who_may_what import WHO, rows
 
-FIELDS = {"outcome": "called", "text": "hello", "area": "millrace", "sure": "1"}
+FIELDS = {"outcome": "called", "text": "hello", "area": "millrace", "sure": "1", "id": "danger.gas",
+          "role": "interpreter"}  # fmt: skip
 """What the forms want; ids of this household are added."""
 
 
@@ -74,7 +75,8 @@ def ids_of(service: Service) -> dict[str, str]:
         notice = deciding.write(session, service, 1, "millrace", "Saturday", Choice(areas=("millrace",)), None, words)
     found = {"notice": notice.id, "household": home, "second": home, "escalation": escalation, "place": place,
              "report": report, "assigned": assigned.id, "contact": contact, "conversation": talk,
-             "volunteer": volunteer, "recall": recall.id, "policy_part": "limits", "policy_version": 1}  # fmt: skip
+             "volunteer": volunteer, "recall": recall.id, "policy_part": "limits", "policy_version": 1,
+             "language": "es"}  # fmt: skip
     return {name: str(value) for name, value in found.items()} | {"first_day": str(today), "last_day": str(today)}
 
 

@@ -4,14 +4,16 @@
     everybody      whoever is signed in, and has set up a second factor where the office requires one
     unset          whoever is signed in, also before that
     agents         agents and coordinators
-    coordinators, volunteers, translators
+    translators    translators and coordinators
+    translating    translators alone
+    coordinators, volunteers
 
 What takes an id also asks whose household it is: another office's is not there (404).
 """
 
 from __future__ import annotations
 
-from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATORS, VOLUNTEERS, Role
+from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATING, TRANSLATORS, VOLUNTEERS, Role
 
 TABLE = """
 GET   /                                                        anybody
@@ -122,6 +124,17 @@ POST  /console/places/{place}/confirm-treated                  agents
 POST  /console/mould-reports/{report}/lift                     agents
 POST  /console/flooded-again                                   agents
 
+GET   /console/texts                                           translators
+GET   /console/texts/{language}                                translators
+GET   /console/texts/{language}/text                           translators
+POST  /console/texts/{language}/save                           translating
+POST  /console/texts/{language}/review                         translating
+POST  /console/texts/{language}/take-back                      translating
+GET   /console/texts/{language}/catalogue.po                   translators
+GET   /console/texts/{language}/marks.toml                     translators
+GET   /console/texts/{language}/sheet                          translators
+GET   /console/texts/{language}/key                            translators
+
 GET   /console/households/{household}/round                    agents
 POST  /console/households/{household}/round                    agents
 POST  /console/round-houses/{assigned}/end                     agents
@@ -139,6 +152,7 @@ WHO = {
     "coordinators": COORDINATORS,
     "volunteers": VOLUNTEERS,
     "translators": TRANSLATORS,
+    "translating": TRANSLATING,
 }
 
 

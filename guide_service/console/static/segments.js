@@ -20,13 +20,21 @@
     return { wide, count: units <= single ? 1 : packed(sizes, joined) };
   }
 
+  // A text with places, as a translator types it: each place at its longest, "%%" as the sign that it stands for.
+  function filled(text, values) {
+    return text.replace(/%(?:%|\((\w+)\)s)/g, (place, name) => (name === undefined ? "%" : values[name] ?? ""));
+  }
+
   function counted(area, line, alphabet) {
-    const signed = area.value.trim() && area.dataset.signature ? `${area.value.trim()}\n${area.dataset.signature}` : area.value.trim();
+    const typed = area.dataset.values ? filled(area.value.trim(), JSON.parse(area.dataset.values)) : area.value.trim();
+    const signed = typed && area.dataset.signature ? `${typed}\n${area.dataset.signature}` : typed;
     const text = [...signed].map((c) => alphabet.plain[c] ?? c).join("");
     if (!text) return "";
     const { wide, count } = segments(text, alphabet);
+    const over = area.dataset.allowed && count > Number(area.dataset.allowed);
+    line.classList.toggle("flag", Boolean(over));
     const words = count === 1 ? line.dataset.one : line.dataset.many.replace("#", count);
-    return wide ? `${words}, ${line.dataset.wide}` : words;
+    return [words, ...(wide ? [line.dataset.wide] : []), ...(over ? [line.dataset.over] : [])].join(", ");
   }
 
   for (const area of document.querySelectorAll("textarea[data-segments]")) {
