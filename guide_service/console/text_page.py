@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
+from markupsafe import Markup, escape
 from sqlmodel import Session
 
 from guide_service.console.catalogue import N_
@@ -20,10 +22,9 @@ from guide_service.wording.catalogue import SOURCE_LANGUAGE, Catalogues, Forms, 
 from guide_service.wording.checking import Problem
 from guide_service.wording.commands import lacking
 from guide_service.wording.formats import direction
-from guide_service.wording.longest import typical
 from guide_service.wording.plurals import plural_categories, plural_index
 from guide_service.wording.room import longest_value
-from guide_service.wording.scenes import FILE_NAME, Line, alone, in_words, read_scenes
+from guide_service.wording.scenes import FILE_NAME, Line, alone, example, in_words, read_scenes
 from guide_service.wording.template import placeholders
 
 ROLES = {
@@ -43,6 +44,7 @@ KINDS = {
     "budget": N_("Too long"),
 }
 ACTS = {"draft": N_("saved"), "reviewed": N_("signed"), "taken_back": N_("mark taken back")}
+_PLACE = re.compile(r"%\(\w+\)s|%%")
 _EXAMPLE_COUNTS = (*range(13), 20, 21, 100)
 
 
@@ -78,7 +80,8 @@ def shown_text(
         "standing_problems": problems(book, piece.context, piece.target) if any(piece.target) else (),
         "in_use": _in_use(service, language, piece),
         "in_catalogue": book.texts.get(piece.context, ()),
-        "places": _places(book, entry),
+        "places": _places(service, book, entry),
+        "with_places": with_places,
         "values": {name: longest_value(name, piece.context, language, book.texts) for name in _names(entry)},
         "commands": lacking(entry.forms, (), book.commands),
         "alphabet": ALPHABET,
@@ -107,11 +110,18 @@ def _names(entry: Sourced) -> list[str]:
     return sorted(frozenset().union(*map(placeholders, entry.forms)))
 
 
-def _places(book: Book, entry: Sourced) -> list[tuple[str, str, str]]:
+def _places(service: Service, book: Book, entry: Sourced) -> list[tuple[str, str, str]]:
     """(place, a usual value, the longest one)."""
+    language = book.language
     return [
-        (name, typical(name), longest_value(name, entry.context, book.language, book.texts)) for name in _names(entry)
+        (name, example(name, language, service.catalogues), longest_value(name, entry.context, language, book.texts))
+        for name in _names(entry)
     ]
+
+
+def with_places(text: str) -> Markup:
+    """A text with its places kept in one piece, whichever way the words around them run."""
+    return Markup(_PLACE.sub(r'<bdi dir="ltr">\g<0></bdi>', str(escape(text))))
 
 
 def _talks(service: Service, language: str, piece: Piece) -> list[dict[str, Any]]:

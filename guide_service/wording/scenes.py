@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from guide_service.dialogue.saying import Argument, Say
+from guide_service.wording import formats
 from guide_service.wording.catalogue import Catalogues, Sourced, UnknownMessage
 from guide_service.wording.longest import typical
 from guide_service.wording.render import MissingArgument, render
@@ -80,6 +81,16 @@ def alone(entry: Sourced) -> Scene:
 def examples(entry: Sourced, language: str, catalogues: Catalogues, counts: Iterable[int | None]) -> list[str]:
     """The text with example values as it is said for each of ``counts``, as it would stand on paper."""
     return [render(_example_of(entry, count), language, catalogues, spoken=entry.spoken) for count in counts]
+
+
+def example(name: str, language: str, catalogues: Catalogues) -> str:
+    """What usually stands in a place, as the language has it."""
+    value = _example(name)
+    if isinstance(value, Say):
+        return render(value, language, catalogues)
+    if isinstance(value, dt.date):
+        return formats.short_date(value, language, True)
+    return formats.clock_time(value, language, True) if isinstance(value, dt.time) else str(value)
 
 
 def _example_of(entry: Sourced, count: int | None) -> Say:
