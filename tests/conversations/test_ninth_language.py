@@ -27,7 +27,7 @@ from tests.conversations.test_every_language import NAMED, SCRIPTS
 from tests.turn.conftest import service_on
 
 TYPED = {
-    "hello": "hello there", "yes": "yes", "no": "no", "owner": "i own it", "address": "12 Weir St",
+    "hello": "hello there", "yes": "yes", "no": "no", "owner": "i own the home", "address": "12 Weir St",
     "places": "places", "kitchen": "kitchen", "two": "two", "that_is_all": "that is all", "have_meter": "i have one",
     "skip": "skip", "status": "status", "reading_one": "twenty two", "reading_two": "nineteen",
     "reading_three": "fourteen and a half", "danger_gas": "i smell gas in the kitchen",
