@@ -37,6 +37,8 @@ NO_PAGES = frozenset(
         "/console/households/{household}/log.pdf",
         "/console/notices/{notice}/progress",
         "/console/handbook/pictures/{picture}",
+        "/console/texts/{language}/catalogue.po",
+        "/console/texts/{language}/marks.toml",
     }
 )
 """What is read by programs, kept as a file, or put into a page: no page of its own."""
@@ -314,10 +316,26 @@ ID_OF: dict[str, Callable[[Page], str]] = {
     "notice": _a_notice,
     "recall": _a_recall,
     "policy_version": lambda _: "1",
+    "language": lambda _: "ar",
 }
 """How a signed-in coordinator finds an id for an address; one that stands in the address of a new page goes in here."""
 
+
+def one_text(page: Page) -> None:
+    sign_in(page, "words")
+    page.goto("/console/texts/ar/text?id=verdict.wet")
+
+
+def text_refused(page: Page) -> None:
+    sign_in(page, "words")
+    page.goto("/console/texts/es/text?id=danger.gas&safety=1")
+    page.get_by_label("Translation").fill("Salga ya.")
+    page.get_by_role("button", name="Save as a draft").click()
+    page.get_by_role("alert").wait_for()
+
+
 WAYS: dict[str, Visit] = {
+    "/console/texts/{language}/text": one_text,
     "/log/sheet": log_outside,
     "/console/sign-in/code": sign_in_code,
     "/console/rounds/{assigned}": house_of_round,
@@ -325,6 +343,7 @@ WAYS: dict[str, Visit] = {
 }
 
 STATES: tuple[Visit, ...] = (
+    text_refused,
     refused_sign_in,
     new_water,
     settled_list,
