@@ -33,6 +33,19 @@ class WebhookRefused(Exception):
     """The service did not take the webhook; the text says with which status."""
 
 
+class NoPracticeNumber(ValueError):
+    """A number that may be somebody's."""
+
+
+def practice_number(number: str) -> str:
+    """A number of the fictional range, however it was written. Raises ``NoPracticeNumber``."""
+    digits = "".join(character for character in number if character.isdigit())
+    e164 = f"+{digits}" if len(digits) == 11 else f"+1{digits}"
+    if not PRACTICE_NUMBER.fullmatch(e164):
+        raise NoPracticeNumber("the practice phone uses numbers such as +1 202 555 0123 (555-0100 to 555-0199)")
+    return e164
+
+
 class CarrierSide:
     """One carrier account, as far as the demo needs one. ``http``: a client of the tests' own."""
 
@@ -51,7 +64,7 @@ class CarrierSide:
             "NumMedia": "0",
             "NumSegments": str(segments(body).count),
         }
-        answer = self._post(f"{self.settings.address}/carrier/sms", form)
+        answer = self.post(f"{self.settings.address}/carrier/sms", form)
         return replies(answer.content)
 
     def report(self, status_url: str, sid: str, number: str, statuses: Sequence[str] = REPORTS) -> None:
@@ -65,11 +78,12 @@ class CarrierSide:
                 "MessageStatus": status,
             }
             try:
-                self._post(status_url, form)
+                self.post(status_url, form)
             except (httpx.HTTPError, WebhookRefused):
                 return
 
-    def _post(self, url: str, form: dict[str, str]) -> httpx.Response:
+    def post(self, url: str, form: dict[str, str]) -> httpx.Response:
+        """A signed webhook. Raises ``WebhookRefused``."""
         signature = sign(url, form.items(), self.settings.auth_token)
         answer = self.http.post(url, data=form, headers={"X-Twilio-Signature": signature})
         if answer.status_code >= 300:

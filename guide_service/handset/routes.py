@@ -11,13 +11,22 @@ from typing import Annotated, Any, cast
 
 import httpx
 from fastapi import APIRouter, Depends, FastAPI, HTTPException, Query, Request
-from fastapi.responses import FileResponse
+from fastapi.responses import FileResponse, JSONResponse
 from fastapi.staticfiles import StaticFiles
 from pydantic import BaseModel, Field
 
 from guide_service.clock import DatabaseClock
 from guide_service.console.access import POLICY
-from guide_service.handset.carrier_side import PRACTICE_NUMBER, CarrierSide, Reply, WebhookRefused, new_sid
+from guide_service.handset.call_routes import router as call_router
+from guide_service.handset.carrier_side import (
+    CarrierSide,
+    NoPracticeNumber,
+    Reply,
+    WebhookRefused,
+    new_sid,
+    practice_number,
+)
+from guide_service.handset.practice_calls import PracticeCalls
 from guide_service.handset.texts import RECEIVED, SENT, as_json, keep, numbers, texts_of
 from guide_service.wiring import Service
 
@@ -39,8 +48,15 @@ def install_handset(app: FastAPI, http: httpx.Client | None = None) -> None:
     """``http``: a client of the tests' own for the way to our webhooks."""
     service = cast("Service", app.state.service)
     app.state.carrier_side = CarrierSide(service.settings, http)
+    app.state.practice_calls = PracticeCalls(app.state.carrier_side)
     app.include_router(router)
+    app.include_router(call_router)
+    app.add_exception_handler(NoPracticeNumber, _no_practice_number)
     app.mount("/handset/static", StaticFiles(directory=HERE / "static"), name="handset-static")
+
+
+def _no_practice_number(_request: Request, problem: Exception) -> JSONResponse:
+    return JSONResponse({"detail": str(problem)}, 422)
 
 
 def _service(request: Request) -> Service:
@@ -58,7 +74,7 @@ CarrierDep = Annotated[CarrierSide, Depends(_carrier)]
 @router.get("")
 def practice_phone() -> FileResponse:
     page = HERE / "templates" / "phone.html"
-    return FileResponse(page, headers={"Content-Security-Policy": f"{POLICY}; connect-src 'self'"})
+    return FileResponse(page, headers={"Content-Security-Policy": POLICY})
 
 
 @router.get("/numbers")
@@ -91,15 +107,6 @@ def move_clock(service: ServiceDep, moved: ClockMoved) -> dict[str, str]:
         raise HTTPException(409, "this service's clock cannot be moved")
     service.clock.advance(moved.advance_minutes)
     return _now(service)
-
-
-def practice_number(number: str) -> str:
-    """A number of the fictional range, however it was written."""
-    digits = "".join(character for character in number if character.isdigit())
-    e164 = f"+{digits}" if len(digits) == 11 else f"+1{digits}"
-    if not PRACTICE_NUMBER.fullmatch(e164):
-        raise HTTPException(422, "the practice phone uses numbers such as +1 202 555 0123 (555-0100 to 555-0199)")
-    return e164
 
 
 def _receive(service: Service, carrier: CarrierSide, number: str, answer: Reply) -> Any:

@@ -13,9 +13,13 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from guide_service.handset.terminal_call import TerminalCall
+
 HELP = """Type a text and press Enter. Commands:
   /clock 2d     let time pass: m minutes, h hours, d days, w weeks
   /number 0123  use another number (555-0100 to 555-0199)
+  /call         call the county (/call hidden: without showing the number)
+  /aloud        prompts of calls are spoken too, or no longer (needs espeak-ng)
   /quit         leave"""
 SPANS = {"m": 1, "h": 60, "d": 1440, "w": 10_080}
 LOOK_EVERY_SECONDS = 1.0
@@ -49,6 +53,8 @@ class TerminalPhone:
         self.number = number_of(number)
         self.console = console
         self.http = http or httpx.Client(base_url=address, timeout=30)
+        self.call: TerminalCall | None = None
+        self.aloud = False
         self.seen: set[str] = set()
         self.lock = threading.Lock()
         self.stop = threading.Event()
@@ -67,12 +73,21 @@ class TerminalPhone:
 
     def obey(self, line: str) -> bool:
         """One line typed; False when it was the last."""
+        if self.call is not None:
+            self._on_call(self.call, line)
+            return True
         command, _, rest = line.strip().partition(" ")
         if command in ("/quit", "/exit"):
             return False
         if command == "/clock":
             now = self._call("POST", "/handset/clock", json={"advance_minutes": minutes_of(rest)})["now"]
             self.console.print(f"It is now {_time(now)}.", style="dim", highlight=False)
+        elif command == "/call":
+            self.call = TerminalCall(self._post, self.console, self.number, shown=rest != "hidden", aloud=self.aloud)
+            self._end_of_call(self.call)
+        elif command == "/aloud":
+            self.aloud = not self.aloud
+            self.console.print(f"Prompts of calls are {'spoken' if self.aloud else 'not spoken'}.", style="dim")
         elif command == "/number":
             self.use(number_of(rest))
         elif command.startswith("/"):
@@ -99,12 +114,27 @@ class TerminalPhone:
 
     def _once(self, ask: Callable[[str], str]) -> bool:
         try:
-            return self.obey(ask("> "))
+            return self.obey(ask(self.call.prompt if self.call else "> "))
         except (EOFError, KeyboardInterrupt):
             return False
         except PhoneTrouble as trouble:
             self.console.print(str(trouble), style="red", highlight=False)
             return True
+
+    def _on_call(self, call: TerminalCall, line: str) -> None:
+        try:
+            call.obey(line)
+        except PhoneTrouble:
+            self.call = None
+            raise
+        self._end_of_call(call)
+
+    def _end_of_call(self, call: TerminalCall) -> None:
+        if call.over:
+            self.aloud, self.call = call.aloud, None
+
+    def _post(self, path: str, said: dict[str, Any]) -> dict[str, Any]:
+        return self._call("POST", path, json=said)
 
     def _watch(self) -> None:
         while not self.stop.wait(LOOK_EVERY_SECONDS):
@@ -124,7 +154,7 @@ class TerminalPhone:
             raise PhoneTrouble(f"the service does not answer ({type(problem).__name__}); is it running?") from None
         if answer.status_code == 404:
             raise PhoneTrouble("this service has no practice phone: it runs without GUIDE_DEMO")
-        result: dict[str, Any] = answer.json()
+        result: dict[str, Any] = answer.json() if answer.content else {}
         if answer.status_code >= 400:
             raise PhoneTrouble(str(result.get("detail", f"status {answer.status_code}")))
         return result

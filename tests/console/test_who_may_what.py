@@ -76,7 +76,7 @@ def ids_of(service: Service) -> dict[str, str]:
     found = {"notice": notice.id, "household": home, "second": home, "escalation": escalation, "place": place,
              "report": report, "assigned": assigned.id, "contact": contact, "conversation": talk,
              "volunteer": volunteer, "recall": recall.id, "policy_part": "limits", "policy_version": 1,
-             "language": "es"}  # fmt: skip
+             "language": "es", "sid": "CA0"}  # fmt: skip
     return {name: str(value) for name, value in found.items()} | {"first_day": str(today), "last_day": str(today)}
 
 

@@ -34,6 +34,9 @@ GET   /handset/numbers                                         anybody
 GET   /handset/texts                                           anybody
 POST  /handset/texts                                           anybody
 POST  /handset/clock                                           anybody
+POST  /handset/calls                                           anybody
+POST  /handset/calls/{sid}                                     anybody
+POST  /handset/calls/{sid}/end                                 anybody
 
 GET   /log                                                     anybody
 POST  /log                                                     anybody
