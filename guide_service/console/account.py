@@ -9,7 +9,7 @@ from sqlalchemy import update
 from sqlmodel import Session, col, select
 
 from guide_service.console import second_factor
-from guide_service.console.catalogue import languages
+from guide_service.console.catalogue import gettext, languages
 from guide_service.console.passwords import hash_password, reason_against
 from guide_service.console.sign_in import (
     Refusal,
@@ -75,7 +75,7 @@ def end_all_sessions(service: Service, who: SignedIn) -> None:
 
 def change_password(service: Service, who: SignedIn, present: str, new: str, again: str) -> str | Refusal:
     """The cookie of a new session: all others end. Raises ``Unfit``."""
-    reason = "the two new passwords differ" if new != again else reason_against(new, who.agent.login)
+    reason = gettext("The two new passwords differ.") if new != again else reason_against(new, who.agent.login)
     if reason:
         raise Unfit(reason)
     agent = checked_password(service, who.agent.login, present)

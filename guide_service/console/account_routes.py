@@ -40,7 +40,7 @@ def password_sent(request: Request, service: ServiceDep, who: SignedInDep, form:
     try:
         result = account.change_password(service, who, present, new, again)
     except account.Unfit as reason:
-        return _account_page(request, service, who, str(reason).capitalize() + ".")
+        return _account_page(request, service, who, str(reason))
     if isinstance(result, Refusal):
         return _account_page(request, service, who, gettext(REFUSALS[result]))
     response = RedirectResponse(f"{ACCOUNT}?done=password", status_code=303)

@@ -50,6 +50,7 @@ def _environment() -> Environment:
         "bdi": bdi,
         "count": figures.count,
         "measured": figures.measured,
+        "as_text": catalogue.gettext,  # for a translation with signs that mean something in HTML
         "page_language": catalogue.language,
         "page_languages": catalogue.languages,
         "direction": direction,

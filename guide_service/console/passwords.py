@@ -7,6 +7,8 @@ import threading
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
+from guide_service.console.catalogue import gettext
+
 SHORTEST = 12
 """Characters. NIST SP 800-63B asks for at least 8, the draft of revision 4 for 15 where it is the only factor."""
 
@@ -48,7 +50,7 @@ def matches(password: str, password_hash: str | None) -> bool:
 def reason_against(password: str, login: str) -> str | None:
     """Why a new password is refused; None when it will do."""
     if len(password) < SHORTEST:
-        return f"a password has at least {SHORTEST} characters"
+        return gettext("A password has at least %(number)s characters.") % {"number": SHORTEST}
     if len(set(password)) < 5 or login.lower() in password.lower():
-        return "this password is too easy to guess"
+        return gettext("This password is too easy to guess.")
     return None
