@@ -19,6 +19,8 @@ LEFT, RIGHT, TOP, BOTTOM = 52, 112, 16, 34
 LEAST_WEEKS, MOST_WEEKS = 4, 26
 """What is expected later than half a year from now says only "later"."""
 LABEL_APART = 16.0
+LABEL_ROOM = 16
+"""Characters of a name at the end of a line that the room right of it holds."""
 
 Weeks = Sequence[tuple[dt.date | None, int]]
 

@@ -11,6 +11,7 @@ import pytest
 
 from guide_service.clock import FixedClock
 from guide_service.console import dry_curve
+from guide_service.console.catalogue import languages, translations
 from guide_service.console.county_routes import LATE
 from guide_service.console.roles import Role
 from guide_service.database import writing
@@ -198,3 +199,9 @@ def test_nothing_of_a_household_stands_in_the_report(service: Service, desk: Sea
             break
     counted(service)
     assert "Weir" not in desk("castell", None, coordinator=True).see("/console/county/report.txt")
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", ["likely day", "late end", "all not dry yet"])
+def test_the_names_of_the_curves_lines_have_room_in_every_language(language: str, name: str) -> None:
+    assert len(translations(language).gettext(name)) <= dry_curve.LABEL_ROOM
