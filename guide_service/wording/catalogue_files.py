@@ -49,6 +49,8 @@ def merged(
 ) -> bytes:
     """The catalogue of a language with the texts as they are now and every translation of ``old`` kept by its id.
 
+    A text that has moved to another id, word for word, takes its translation with it.
+
     When the English text has changed, the last translation stays, marked fuzzy and with the text that it was made for.
     What no flow defines any more is kept as retired at the end. English gets its own texts.
     """
@@ -56,13 +58,21 @@ def merged(
     catalogue = _with_header(language, kept)
     earlier: dict[str, Entry] = {entry.context: entry for entry in old.obsolete.values() if entry.context}
     earlier |= {entry.context: entry for entry in old if entry.context}
+    gone = _gone(entries, earlier)
     for entry in entries:
-        _merge_one(catalogue, entry, earlier.pop(entry.context, None), language, folder, reviews)
+        old_entry = earlier.pop(entry.context, None) or earlier.pop(gone.get(entry.forms, ""), None)
+        _merge_one(catalogue, entry, old_entry, language, folder, reviews)
     for retired in earlier.values():
         if any(as_forms(retired.string)):
             retired.user_comments = _own_comments(retired)
             catalogue.obsolete[as_forms(retired.id)[0], str(retired.context)] = retired
     return _written(catalogue, language, kept)
+
+
+def _gone(entries: tuple[Sourced, ...], earlier: dict[str, Entry]) -> dict[Forms, str]:
+    """English texts whose id no flow defines any more: under another id they are the same text, moved."""
+    present = {entry.context for entry in entries}
+    return {as_forms(old.id): context for context, old in earlier.items() if context not in present and not old.fuzzy}
 
 
 def _merge_one(

@@ -70,6 +70,33 @@ def test_a_signature_holds_under_another_id_and_in_another_file(folders) -> None
     assert signing.unsigned_safety(flows, locales, "es") == ()
 
 
+def test_a_text_that_moves_to_another_id_takes_translation_and_signature_with_it(folders) -> None:
+    flows, locales = folders
+    signing.sign(flows, locales, "es", ["gas"], "community translator", DAY)
+    write(flows, FLOW.replace("  gas: {", "  danger.leak: {"))
+    maintenance.update(flows, locales, ["es"])
+    assert said(folders, "danger.leak") == "Salga ya."
+    assert signing.unsigned_safety(flows, locales, "es") == ()
+    text = catalogue_path(locales, "es").read_text(encoding="utf-8")
+    assert 'msgctxt "gas"' not in text
+
+
+def test_a_guess_over_a_signed_text_leaves_the_signed_one_in_use_and_alone_is_reported(folders, caplog) -> None:
+    flows, locales = folders
+    signing.sign(flows, locales, "es", ["gas"], "community translator", DAY)
+    path = catalogue_path(locales, "es")
+    guessed = path.read_text(encoding="utf-8").replace("Salga ya.", "Salga.").replace("Hola,", "Buenas,")
+    for context in ("gas", "hello"):
+        guessed = guessed.replace(f'msgctxt "{context}"', f'#, fuzzy\nmsgctxt "{context}"')
+    path.write_text(guessed, encoding="utf-8")
+    assert said(folders, "gas") == "Salga ya."
+    caplog.clear()
+    found = Catalogues.load(locales, load_messages(flows), ["es"])
+    assert {(lack.context, lack.why) for lack in found.missing} == {("hello", "fuzzy"), ("days", "untranslated")}
+    assert "1 fuzzy" in caplog.text
+    assert maintenance.check(flows, locales, ["es"]).lacking["es"]["fuzzy"] >= 1
+
+
 def test_a_changed_translation_is_said_only_when_it_is_signed(folders) -> None:
     signing.sign(*folders, "es", ["gas"], "community translator", DAY)
     put(folders[1], "Get out now.", "Quédese.")
