@@ -23,6 +23,8 @@ MOST_TEXTS = 8
 """Texts of one occasion: their jobs have keys of their own."""
 ANSWERED_WITHIN = {"agent": dt.timedelta(hours=24), "reply": dt.timedelta(hours=1)}
 """Somebody who wrote this recently is answered at any hour. Our choice."""
+BY_CHOICE = ("started", "agent")
+"""Origins of what goes by call to a phone that chose calls; alarms and notices are texts."""
 FIRST_IN_LINE = dt.timedelta(days=1)
 """Agents' texts are due earlier by this, so that they overtake a morning's reminders."""
 SEND_TEXT = "send_text"
@@ -42,10 +44,12 @@ def start_text(
     send_at: dt.datetime | None,
     key: str | None,
     agent_id: int | None = None,
+    by: str | None = None,
 ) -> list[Message]:
     """Rows and jobs of ``texts``. Origins: ``started``, ``agent``, ``alarm`` (to agents: at any hour), ``many``
     (a notice: after everything else).
 
+    What is started, and what an agent writes, goes by the channel that the phone chose (or ``by``): a text, or a call.
     ``send_at`` None means as soon as it is allowed. ``key`` names the occasion: texts of the same one that still wait
     are taken back, and ``cancel_texts`` takes these back.
     """
@@ -55,7 +59,10 @@ def start_text(
         cancel_texts(session, key)
     now = service.clock.now()
     due = _due(session, service, contact, household_id, origin, send_at, now)
-    rows = [_row(contact, household_id, text, origin, agent_id, now) for text in texts]
+    channel = by or (contact.channel if origin in BY_CHOICE else "sms")
+    if channel == "call":
+        texts = texts[:1]  # one ring for one occasion: the call says all of it
+    rows = [_row(contact, household_id, text, origin, agent_id, now, channel) for text in texts]
     session.add_all(rows)
     for number, row in enumerate(rows):
         put_in_line(session, row, job_key(key, number) if key else f"send:{row.id}", due, now)
@@ -126,13 +133,19 @@ def _due(
 
 
 def _row(
-    contact: Contact, household_id: int | None, text: SmsText, origin: str, agent_id: int | None, now: dt.datetime
+    contact: Contact,
+    household_id: int | None,
+    text: SmsText,
+    origin: str,
+    agent_id: int | None,
+    now: dt.datetime,
+    channel: str,
 ) -> Message:
     return Message(
         contact_id=contact.id,
         household_id=household_id,
         direction="out",
-        channel="sms",
+        channel=channel,
         origin=origin,
         body=text.body,
         language=contact.language,

@@ -21,18 +21,22 @@ from guide_service.calls import line as rows
 from guide_service.calls import script as scripts
 from guide_service.calls.hearing import READ_BACK, Do, Given, Move, choose, hear
 from guide_service.calls.line import Line
+from guide_service.calls.placing import brought
 from guide_service.calls.prompt import HOLD, Prompt, Utterance, utterance
 from guide_service.calls.ringing import office_number
 from guide_service.calls.script import Script, no_voice, unspeakable
 from guide_service.calls.whose import house_of, read_code
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.phone_numbers import SenderKind, origin_of_call
-from guide_service.database import writing_on
+from guide_service.database import writing, writing_on
 from guide_service.dialogue.answers import understand
 from guide_service.dialogue.by_call import OnCall
 from guide_service.dialogue.effects import SetContact
-from guide_service.dialogue.effects_house import Proved
+from guide_service.dialogue.effects_house import JoinHousehold, Proved
 from guide_service.dialogue.events import Event, EventName, Listening
+from guide_service.dialogue.saying import Say
+from guide_service.outbox import start_text
+from guide_service.records import Contact
 from guide_service.records.loading import Known, load_by_phone
 from guide_service.turn import TurnNotTaken, take_turn
 from guide_service.turning.deciding import Plan
@@ -40,6 +44,8 @@ from guide_service.turning.keeping import Ids, Moved
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
 from guide_service.wiring import Service
 from guide_service.wording.recorded import recorded_parts
+from guide_service.wording.sms import compose
+from guide_service.wording.voice import Piece
 
 _KEYS = "call.keys"
 """Told once in a call."""
@@ -214,8 +220,9 @@ class Call:
             if not any(event.name in READ_BACK for event in events):
                 return self.turn(move.value, None)
         chosen = next((str(event.value) for event in events if event.name is EventName.CHOICE), "")
-        line = self.line.putting(self.script.confirm(move.value, events))
-        return self.say_again(replace(line, pending={"words": move.value, "choice": chosen}))
+        line = self.line.putting(self.script.confirm(move.value, events, prompt.asked, self.line.taught))
+        line = replace(line, pending={"words": move.value, "choice": chosen})
+        return self._step(line, utterance(line.prompt or prompt, fresh=True))
 
     def _chosen(self, key: str) -> Utterance:
         script, under = self.script, self.line.of_conversation
@@ -232,6 +239,8 @@ class Call:
                 return self.put(script.whose(scripts.CODE))
             case scripts.NO_CODE | scripts.HEAR:
                 return self.greet()
+            case scripts.BY_TEXT:
+                return self.by_text()
             case scripts.PERSON:
                 return self.person()
             case scripts.LEAVE_WORD:
@@ -313,8 +322,27 @@ class Call:
 
     def greet(self) -> Utterance:
         """Where the conversation stands, from its beginning for somebody new."""
-        hello = _hello if self.known is not None else None
-        return self.turn("", Event(EventName.GREETING), then=hello)
+        said = brought(self.service, self.line.message, self.script)
+        if said:
+            return self.turn("", Event(EventName.GREETING), then=lambda _, prompt: _after_words(said, prompt))
+        known = self.known is not None and not self.line.ours
+        return self.turn("", Event(EventName.GREETING), then=_hello if known else None)
+
+    def by_text(self) -> Utterance:
+        """The caller's language has no voice yet: a text in it goes to the same phone."""
+        line = self.line.putting(Script(self.service, "en").good_bye("call.by_text"))
+        with writing(self.service.engine) as session:
+            contact = session.get(Contact, self.line.contact) if self.line.contact else None
+            if contact is not None:
+                office = self.service.county_facts.office_name
+                texts = compose(
+                    [Say("call.text_instead", {"office": office})], contact.language, self.service.catalogues
+                )
+                start_text(
+                    session, self.service, contact=contact, household_id=self.line.household, texts=texts,
+                    origin="reply", send_at=None, key=f"by_text:{contact.id}", by="sms",
+                )  # fmt: skip
+        return self.say_again(line)
 
     def word_left(self, address: str) -> Utterance:
         if not address:
@@ -373,11 +401,11 @@ class Call:
         taught = self.line.taught
         if _KEYS not in taught and prompt.choices and not script.offers_languages(prompt):
             prompt, taught = replace(prompt, told=(*prompt.told, script.say(_KEYS))), (*taught, _KEYS)
-        proved = self.line.proved or any(isinstance(effect, Proved) for effect in plan.effects)
+        proved = self.line.proved or any(isinstance(effect, Proved | JoinHousehold) for effect in plan.effects)
         language_now = None if chosen else self.line.language
         line = replace(self.line, contact=ids.contact, proved=proved, language=language_now, taught=taught)
         line = line.putting(self._or_no_voice(prompt, language))
-        moved = self._moved(line, utterance(line.prompt or prompt))
+        moved = self._moved(line, utterance(line.prompt or prompt, fresh=True))
         rows.keep(connection, moved, self.service.clock.now())
         assert moved.said is not None
         return moved.said
@@ -414,6 +442,10 @@ Then = Callable[[Script, Prompt], Prompt]
 
 def _hello(script: Script, prompt: Prompt) -> Prompt:
     return replace(prompt, told=(script.say("call.hello"), *prompt.told))
+
+
+def _after_words(said: tuple[Piece, ...], prompt: Prompt) -> Prompt:
+    return replace(prompt, told=(*said, *prompt.told))
 
 
 def _nobody(script: Script, _prompt: Prompt) -> Prompt:

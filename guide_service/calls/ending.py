@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from sqlalchemy import Connection, Table, select, update
+from sqlmodel import Session
 
 from guide_service.calls import line as rows
 from guide_service.calls.answering import Ring, step_of
+from guide_service.calls.placing import MOST_RINGS, TRY_AGAIN_AFTER
 from guide_service.calls.prompt import Utterance
 from guide_service.carrier.phone_numbers import SenderKind
 from guide_service.database import writing
-from guide_service.records import Contact, Membership
+from guide_service.followup.delivery_reports import send_again
+from guide_service.followup.quiet_hours import next_allowed
+from guide_service.outbox import zone_of
+from guide_service.records import Contact, Membership, Message
 from guide_service.wiring import Service
 
 OVER = frozenset({"completed", "busy", "no-answer", "failed", "canceled"})
@@ -18,14 +25,31 @@ _contact: Table = Contact.__table__  # type: ignore[attr-defined]
 _membership: Table = Membership.__table__  # type: ignore[attr-defined]
 
 
-def call_ended(service: Service, sid: str, status: str) -> None:
-    """Nothing needs to be saved: every step was. A phone without a number is a member of no house any longer."""
+def call_ended(service: Service, sid: str, status: str, ours: int | None = None) -> None:
+    """Nothing needs to be saved: every step was. A phone without a number is a member of no house any longer; a call
+    of ours that nobody took, or that nobody gave a key in, is made once more."""
     if status not in OVER:
         return
     with writing(service.engine) as session:
-        row = rows.ended(session.connection(), sid, status, service.clock.now())
-        if row is not None and row.contact_id is not None:
+        row = rows.ended(session.connection(), sid, status, service.clock.now(), ours)
+        if row is None:
+            return
+        if row.contact_id is not None:
             _leave(session.connection(), service, row.contact_id)
+        if row.message_id is not None:
+            _brought(session, service, row.message_id, heard=row.step > 0)
+
+
+def _brought(session: Session, service: Service, message_id: int, heard: bool) -> None:
+    message = session.get(Message, message_id, with_for_update=True)
+    if message is None or message.status in ("delivered", "canceled"):
+        return
+    message.status, message.status_at = "delivered" if heard else "undelivered", dt.datetime.now(dt.UTC)
+    session.add(message)
+    if not heard and message.attempts < MOST_RINGS:
+        zone = zone_of(session, service, message.household_id)
+        at = next_allowed(service.clock.now() + TRY_AGAIN_AFTER, zone, service.county.hours)
+        send_again(session, service, message, at)
 
 
 def word_left(service: Service, ring: Ring, step: int, recording: str, seconds: int) -> Utterance:

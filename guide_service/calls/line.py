@@ -87,9 +87,10 @@ def keep(connection: Connection, line: Line, now: dt.datetime) -> None:
         raise Moved
 
 
-def ended(connection: Connection, sid: str, status: str, now: dt.datetime) -> Any:
+def ended(connection: Connection, sid: str, status: str, now: dt.datetime, ours: int | None = None) -> Any:
     """Marks a call as over; its row before, None where there is none or it was over already."""
-    row = connection.execute(select(_call).where(_call.c.call_sid == sid)).one_or_none()
+    mine = _call.c.call_sid == sid if ours is None else (_call.c.id == ours) & (_call.c.direction == "out")
+    row = connection.execute(select(_call).where(mine)).one_or_none()
     if row is None or row.ended_at is not None:
         return None
     connection.execute(update(_call).where(_call.c.id == row.id).values(status=status[:16], ended_at=now))

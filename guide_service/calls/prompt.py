@@ -41,7 +41,11 @@ class Prompt:
     """How an answer is keyed in, where that was not told in this call."""
     lesson: str = ""
     """Message of ``how``: it is not told twice in one call."""
+    brief: tuple[Piece, ...] = ()
+    """The question as it is put the first time, where the caller knows by now what is asked; repeated, it is whole."""
     choices: tuple[Choice, ...] = ()
+    known: bool = False
+    """The answers were told often enough in this call: they are said again only after a silence, or when asked for."""
     more: Piece | None = None
     """Said after a page that another one follows."""
     expect: Expect = Expect.NOTHING
@@ -99,11 +103,17 @@ HOLD = 120
 """[s] that the phone may lie beside the wall."""
 
 
-def utterance(prompt: Prompt, page: int = 0, silences: int = 0, before: tuple[Piece, ...] = ()) -> Utterance:
-    """All of a prompt on its first page, answers alone on the others; less of it after a silence."""
-    on_page = tuple(choice.piece for choice in prompt.on_page(page))
+def utterance(
+    prompt: Prompt, page: int = 0, silences: int = 0, before: tuple[Piece, ...] = (), fresh: bool = False
+) -> Utterance:
+    """All of a prompt on its first page, answers alone on the others; less of it after a silence.
+
+    ``fresh``: put for the first time, and so in brief where the caller knows it by now.
+    """
+    on_page = () if fresh and prompt.known else tuple(choice.piece for choice in prompt.on_page(page))
     more = (prompt.more,) if prompt.more is not None and prompt.pages > 1 else ()
-    question = (*prompt.ask, *prompt.how, *on_page, *more) if page == 0 else (*on_page, *more)
+    asked = prompt.brief if fresh and prompt.brief else (*prompt.ask, *prompt.how)
+    question = (*asked, *on_page, *more) if page == 0 else (*on_page, *more)
     told = prompt.told if page == 0 and silences < 2 else ()
     waits = WAITS[prompt.many_keys]
     return Utterance(
@@ -132,6 +142,8 @@ def prompt_from(kept: Mapping[str, Any]) -> Prompt:
         language=kept["language"],
         told=_pieces(kept["told"]),
         ask=_pieces(kept["ask"]),
+        brief=_pieces(kept["brief"]),
+        known=kept["known"],
         how=_pieces(kept["how"]),
         lesson=kept["lesson"],
         choices=tuple(Choice(c["key"], c["words"], _piece(c["piece"])) for c in kept["choices"]),

@@ -9,6 +9,7 @@ from guide_service.calls.prompt import EVENT, OURS, PAGE, WORDS, Choice, Prompt
 from guide_service.calls.read_back import words_of
 from guide_service.dialogue.events import Asked, Event, EventName, Expect
 from guide_service.dialogue.saying import Argument, Say
+from guide_service.drying.terms import BAY_POINTS
 from guide_service.turning.deciding import Plan, Silence
 from guide_service.wiring import Service
 from guide_service.wording.formats import own_name
@@ -31,6 +32,9 @@ ROOMS = ("kitchen", "living", "bedroom", "bath", "hall", "laundry", "basement", 
 MAY_WE_CALL = frozenset({"welcome.consent", "joining.consent"})
 NAMES_A_ROOM = frozenset({"places.room", "places.rename_to"})
 PROVES = frozenset({"file.prove", CODE, WHICH_HOUSE})
+READ_BACK, TOLD_OFTEN_ENOUGH = "read_back.", 2
+AT_THE_END = frozenset({"next_check", "forecast.range"})
+"""Told once, when the check is done, and not after each place of it."""
 _HOW = {
     Expect.READINGS: "call.key_readings",
     Expect.COUNT: "call.key_count",
@@ -93,9 +97,12 @@ class Script:
         how = (self.say("call.key_code"),)
         return Prompt(self.language, tuple(told), (self.say(ask),), how, expect=Expect.NAME, state=ask, asked=asked)
 
-    def confirm(self, words: str, events: Sequence[Event]) -> Prompt:
-        told = piece(words_of(words, events), self.language, self.service.catalogues)
-        return self.ours("", (RIGHT, "label.right"), (WRONG, "label.wrong"), told=(told,))
+    def confirm(self, words: str, events: Sequence[Event], asked: Asked | None, taught: Sequence[str]) -> Prompt:
+        """Read back. After two times in a call the keys for right and wrong are known."""
+        times = sum(lesson.startswith(READ_BACK) for lesson in taught)
+        told = piece(words_of(words, events, asked or Asked()), self.language, self.service.catalogues)
+        prompt = self.ours("", (RIGHT, "label.right"), (WRONG, "label.wrong"), told=(told,))
+        return replace(prompt, known=times >= TOLD_OFTEN_ENOUGH, lesson=f"{READ_BACK}{times}")
 
     def good_bye(self, message: str = "call.bye", told: Sequence[Piece] = ()) -> Prompt:
         return Prompt(self.language, (*told, self.say(message)), end="hang_up")
@@ -110,7 +117,10 @@ class Script:
         stands = plan.standing
         state = self.service.flows.states[stands.state] if stands is not None else None
         ask = next((say for say in reversed(plan.says) if state is not None and say.id == state.ask), None)
-        told = pieces([say for say in plan.says if say is not ask], self.language, self.service.catalogues)
+        mid_check = stands is not None and stands.asked.place is not None
+        left_out = AT_THE_END if mid_check else frozenset[str]()
+        says = [say for say in plan.says if say is not ask and say.id not in left_out]
+        told = pieces(says, self.language, self.service.catalogues)
         if state is not None and state.final:
             return Prompt(self.language, told, end="hang_up")
         if ask is None or stands is None:
@@ -121,6 +131,9 @@ class Script:
         asked = piece(ask, self.language, self.service.catalogues)
         bare = Prompt(self.language, told, (asked,), expect=stands.asked.expect, state=stands.state, asked=stands.asked)
         labels = {str(say.args["number"]): say.args["label"] for say in plan.says if say.id == "offer"}
+        if _HOW[Expect.READINGS] in taught and stands.asked.points == BAY_POINTS:
+            place = Say("verdict.name", {"place": str(stands.asked.place)})
+            bare = replace(bare, brief=(piece(place, self.language, self.service.catalogues),))
         return self.taught(self._with(bare, self._answers(stands.state, stands.asked, labels)), taught)
 
     def taught(self, prompt: Prompt, taught: Sequence[str]) -> Prompt:

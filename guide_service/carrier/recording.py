@@ -9,7 +9,15 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 
 from guide_service.carrier.phone_numbers import E164
-from guide_service.carrier.sender import Accepted, Ambiguous, SendResult, SentText, reason_to_refuse
+from guide_service.carrier.sender import (
+    Accepted,
+    Ambiguous,
+    PlacedCall,
+    Refused,
+    SendResult,
+    SentText,
+    reason_to_refuse,
+)
 
 
 class RecordingSender:
@@ -27,6 +35,7 @@ class RecordingSender:
         now: Callable[[], dt.datetime] = lambda: dt.datetime.now(dt.UTC),
     ) -> None:
         self.sent: list[SentText] = []
+        self.calls: list[PlacedCall] = []
         self._sent_at: list[dt.datetime] = []
         self._deliver = deliver
         self._segments_of = segments_of
@@ -46,6 +55,16 @@ class RecordingSender:
             self._keep(replace(text, sid=outcome.sid))
         elif isinstance(outcome, Ambiguous) and outcome.may_be_out:
             self._keep(text)
+        return outcome
+
+    def place_call(self, to: str, url: str, status_callback: str, ring_seconds: int) -> SendResult:  # noqa: ARG002
+        if E164.fullmatch(to) is None:
+            return Refused(21217, 0)
+        with self._lock:
+            outcome = self._outcomes.pop(0) if self._outcomes else None
+            outcome = outcome or Accepted(f"CA{uuid.uuid4().hex}", "queued", 0)
+            if isinstance(outcome, Accepted):
+                self.calls.append(PlacedCall(to, url, status_callback, outcome.sid))
         return outcome
 
     def find_sent(

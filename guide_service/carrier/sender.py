@@ -67,10 +67,23 @@ class SentText:
     sid: str
 
 
+@dataclass(frozen=True, slots=True)
+class PlacedCall:
+    """A call that the demo or a test was asked to make."""
+
+    to: str
+    url: str
+    status_callback: str
+    sid: str
+
+
 @runtime_checkable
 class Sender(Protocol):
     def send_text(self, to: str, body: str, status_callback: str | None, validity_seconds: int) -> SendResult:
         """Asks the carrier once. Never raises for the network or the carrier."""
+
+    def place_call(self, to: str, url: str, status_callback: str, ring_seconds: int) -> SendResult:
+        """Asks the carrier once to ring a phone; ``url`` is asked what is said when somebody answers. Never raises."""
 
     def find_sent(
         self, to: str, body: str, since: dt.datetime, our_reference: str, known_sids: Collection[str] = ()

@@ -86,6 +86,24 @@ class CarrierSender:
         except (httpx.HTTPError, httpx.InvalidURL, TwilioException, *_UNREADABLE) as error:
             return Ambiguous(type(error).__name__)
 
+    def place_call(self, to: str, url: str, status_callback: str, ring_seconds: int) -> SendResult:
+        if E164.fullmatch(to) is None:
+            return Refused(21217, 0)
+        try:
+            call = self._api.calls.create(
+                to=to, from_=self._number, url=url, method="POST", timeout=ring_seconds,
+                status_callback=status_callback, status_callback_method="POST", status_callback_event=["completed"],
+            )  # fmt: skip
+        except TooManyRequests as limited:
+            return RateLimited(limited.retry_after)
+        except (TwilioRestException, TwilioServiceException) as error:
+            return _refusal(error)
+        except _NO_CONNECTION as error:
+            return Ambiguous(type(error).__name__, may_be_out=False)
+        except (httpx.HTTPError, httpx.InvalidURL, TwilioException, *_UNREADABLE) as error:
+            return Ambiguous(type(error).__name__)
+        return Accepted(call.sid, str(call.status or "queued"), 0) if call.sid else Ambiguous("answer without a sid")
+
     def find_sent(
         self, to: str, body: str, since: dt.datetime, our_reference: str, known_sids: Collection[str] = ()
     ) -> str | None:

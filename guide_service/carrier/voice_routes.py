@@ -60,7 +60,8 @@ def voice_router(service: Service) -> APIRouter:
         called = await genuine(request)
         if isinstance(called, Response):
             return called
-        await run_in_threadpool(call_ended, service, called.sid, called.status)
+        ours = query_number(request.scope["query_string"], "call")
+        await run_in_threadpool(call_ended, service, called.sid, called.status, ours)
         return Response(status_code=204)
 
     async def accept(request: Request) -> Response:

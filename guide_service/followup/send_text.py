@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from guide_service import jobs
+from guide_service.calls import placing
 from guide_service.carrier.delivery import later_of, policy_for
 from guide_service.carrier.form import status_address
 from guide_service.carrier.sender import Accepted, Ambiguous, RateLimited, Refused, SendResult
@@ -32,6 +33,8 @@ from guide_service.records import Contact, Job, Message
 from guide_service.wiring import Service
 
 UNSENT = ("waiting", "attempted")
+RING_SECONDS = 40
+"""Long enough to come in from the yard; the carrier's own default is 60. Our choice."""
 AT_ANY_HOUR_SECONDS = 3_600
 """How long the carrier may keep a text that may arrive at night. Our choice."""
 LOOK_UP_AFTER = dt.timedelta(seconds=30)
@@ -49,6 +52,8 @@ class Attempt:
     body: str
     validity: int
     wait: float
+    call: int | None = None
+    """Row of the call that brings it, where the phone chose calls."""
 
 
 def send_text(work: Work) -> None:
@@ -59,9 +64,19 @@ def send_text(work: Work) -> None:
     if attempt is None:
         return
     work.pause(attempt.wait)
-    callback = status_address(work.service.settings.address, str(message_id))
-    result = work.service.sender.send_text(attempt.number, attempt.body, callback, attempt.validity)
+    result = _rung(work.service, attempt) if attempt.call else _texted(work.service, attempt, message_id)
     _end(work, message_id, result)
+
+
+def _texted(service: Service, attempt: Attempt, message_id: int) -> SendResult:
+    callback = status_address(service.settings.address, str(message_id))
+    return service.sender.send_text(attempt.number, attempt.body, callback, attempt.validity)
+
+
+def _rung(service: Service, attempt: Attempt) -> SendResult:
+    voice = f"{service.settings.address.rstrip('/')}/carrier/voice"
+    url, status = f"{voice}?call={attempt.call}", f"{voice}/status?call={attempt.call}"
+    return service.sender.place_call(attempt.number, url, status, RING_SECONDS)
 
 
 def bury(work: Work) -> None:
@@ -86,6 +101,8 @@ def _found_at_carrier(work: Work, message_id: int) -> bool:
         message = session.get_one(Message, message_id)
         contact = session.get_one(Contact, message.contact_id)
         known = _sids_of_others(session, message)
+        if message.channel == placing.BY_CALL:
+            return placing.rung(session, message_id)
     number = service.sealer.open(contact.phone_sealed, contact.key_id)
     sid = service.sender.find_sent(number, message.body or "", written_at(message_id), str(message_id), known)
     if sid is None:
@@ -131,7 +148,9 @@ def _attempt(work: Work, session: Session, message: Message, contact: Contact) -
         return None
     message.status, message.attempts, message.status_at = "attempted", message.attempts + 1, dt.datetime.now(dt.UTC)
     validity = AT_ANY_HOUR_SECONDS if any_hour else validity_seconds(now, zone, hours)
-    return Attempt(service.sealer.open(contact.phone_sealed, contact.key_id), message.body or "", validity, wait)
+    call = placing.prepare(session, service, message, contact) if message.channel == placing.BY_CALL else None
+    number = service.sealer.open(contact.phone_sealed, contact.key_id)
+    return Attempt(number, message.body or "", validity, wait, call)
 
 
 def _book(service: Service, session: Session, message: Message) -> tuple[float, bool]:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection
 from sqlalchemy import Engine
 
 from guide_service.carrier.phone_numbers import E164
-from guide_service.carrier.sender import Accepted, SendResult, reason_to_refuse
+from guide_service.carrier.sender import Accepted, Refused, SendResult, reason_to_refuse
 from guide_service.clock import Clock
 from guide_service.handset.carrier_side import CarrierSide, new_sid
 from guide_service.handset.texts import RECEIVED, find_received, keep
@@ -44,6 +44,11 @@ class LoopbackSender:
         if status_callback:
             self._report_later((status_callback, sid, to))
         return Accepted(sid, "queued", segments(body).count)
+
+    def place_call(self, to: str, url: str, status_callback: str, ring_seconds: int) -> SendResult:
+        """The practice phone does not ring yet: a call of ours ends as one that nobody takes."""
+        del url, status_callback, ring_seconds
+        return Refused(21217, 0) if E164.fullmatch(to) is None else Accepted(f"CA{new_sid()[2:]}", "queued", 0)
 
     def find_sent(
         self, to: str, body: str, since: dt.datetime, our_reference: str, known_sids: Collection[str] = ()

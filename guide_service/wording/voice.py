@@ -17,9 +17,9 @@ from guide_service.wording.recorded import parts_of
 from guide_service.wording.render import render
 from guide_service.wording.sms import SmsText
 
-NOT_SAID = frozenset({"heard.list", "house.named"})
-"""What a call leaves out: numbers are read back before they count, so nothing need be told of them again; and a call is
-about one house."""
+NOT_SAID = frozenset({"heard.list", "house.named", "greeting.again"})
+"""What a call leaves out: numbers are read back before they count, so nothing need be told of them again; a call is
+about one house, and greets once."""
 _LABEL = re.compile(r"\b([A-Z]{1,2})(\d{1,3})\b")
 _THREE_OR_MORE = re.compile(r"\d{3,}(?:[-\u2010-\u2013]\d+)*")
 _SPACED_CODE = re.compile(r"\b(\d{3}) (\d{3})\b")
