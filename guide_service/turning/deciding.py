@@ -116,7 +116,8 @@ def on_call(service: Service, facts: Facts, inbound: InboundText, known: Known |
     """Facts of somebody at the phone: whose number is not vouched for shows first whose house it is."""
     call = inbound.call
     assert call is not None
-    hides = known is not None and known.who.household_id is not None and has_something_to_hide(service, known)
+    a_house = known is not None and known.who.household_id is not None and not known.joining
+    hides = known is not None and a_house and has_something_to_hide(service, known)
     proof = facts.house.must_prove or (call.doubted and hides)
     house = replace(facts.house, one_call=call.one_call, must_prove=proof)
     if call.household is not None:

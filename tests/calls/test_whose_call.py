@@ -90,7 +90,7 @@ def test_an_anonymous_caller_joins_by_the_code_for_one_call(exchange: Exchange) 
     phone.key("1")  # language
     phone.key("1")  # owner
     assert "call you here" not in " ".join(phone.heard), phone.heard
-    assert rows(service, Conversation)[-1].state == "home.menu", phone.heard
+    assert rows(service, Conversation)[-1].state == "home.menu", "\n".join(phone.heard)
     phone.say("readings")
     phone.keys("1", "1", "221917", "1")
     assert [row.household_id for row in rows(service, ReadingRow)] == [household_id] * 3

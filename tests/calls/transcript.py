@@ -1,6 +1,6 @@
 """Writes calls out as transcripts with seconds counted, for docs/voice.md: ``python -m tests.calls.transcript``.
 
-Seconds of speech are those of espeak-ng at ``WORDS_A_MINUTE``; a key takes ``KEY`` and the first one ``THINK`` more. The
+Seconds of speech are those of espeak-ng at ``WORDS_A_MINUTE``; a key takes ``KEY``, the first one ``THINK`` more. The
 caller hears everything to its end (nobody cuts in), so these are upper bounds. ``--as-texted`` measures the same calls
 with the sentences of the text messages, as they were before they got spoken variants.
 """
