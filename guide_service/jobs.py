@@ -1,4 +1,4 @@
-"""The port to all work that falls due: six functions on one table, in the caller's own transaction.
+"""The port to all work that falls due: seven functions on one table, in the caller's own transaction.
 
 Rules of this file. At most one live job per key. The newest word wins: ``enqueue`` and ``cancel`` also take a *running*
 job from its worker, whose ``finish`` is then refused; a worker that settles its job in the transaction of its effect
@@ -27,7 +27,8 @@ from guide_service.records.job import LIVE
 from guide_service.records.prepared import Prepared
 
 LEASE_SECONDS = 120.0
-"""Longer than the longest call of a handler: a look-up of two requests and a send, each with the carrier's time-out."""
+"""Longer than the longest call of a handler: a look-up of two requests and a send, each with the carrier's time-out.
+What takes longer works in slices and says after each that it is still at it (``Work.go_on``)."""
 MAX_ATTEMPTS = 12
 """With the back-off below about three and a half hours, long enough for a carrier's bad afternoon."""
 FIRST_BACK_OFF = dt.timedelta(seconds=10)
@@ -101,6 +102,7 @@ _ANY_DUE = select(_jobs.c.id).where(
 _ANY_DUE = _ANY_DUE.limit(1)
 _MINE = (_jobs.c.id == bindparam("job")) & (_jobs.c.state == "running") & (_jobs.c.worker == bindparam("by"))
 _FINISH = update(_jobs).where(_MINE).values(state="done", lease_until=None)
+_RENEW = update(_jobs).where(_MINE).values(lease_until=bindparam("lease", type_=_jobs.c.lease_until.type))
 _HELD = select(_jobs.c.id).where(_MINE).with_for_update()
 _FAIL = (
     update(_jobs)
@@ -183,6 +185,12 @@ def any_due(session: Session, now: dt.datetime) -> bool:
 def held(session: Session, job: Job, worker: str) -> bool:
     """Whether the job is still this worker's: not cancelled, replaced or taken over. It stays so until the commit."""
     return session.connection().execute(_HELD, {"job": job.id, "by": worker}).first() is not None
+
+
+def renew(session: Session, job: Job, worker: str, lease_seconds: float) -> bool:
+    """The lease begins anew, for work that goes on and on; False if the job is no longer this worker's."""
+    until = dt.datetime.now(dt.UTC) + dt.timedelta(seconds=lease_seconds)
+    return session.connection().execute(_RENEW, {"job": job.id, "by": worker, "lease": until}).rowcount == 1
 
 
 def finish(session: Session, job: Job, worker: str) -> bool:

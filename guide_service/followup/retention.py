@@ -66,11 +66,20 @@ def retention(work: Work) -> None:
         forget_the_rest,
     ):
         while _slice(service, step) == BATCH:
-            work.pause(0.05)
+            if work.pause(0.05):
+                _later(work)
+                return
+            work.go_on()
     with work.settling() as session:
         tomorrow = service.clock.now().astimezone(service.county.zone(None)).date() + dt.timedelta(days=1)
         early = reminder_time(tomorrow, service.county.zone(None), service.county.hours) - dt.timedelta(hours=6)
         work.again(session, early)
+
+
+def _later(work: Work) -> None:
+    """The worker is told to stop: another one goes on, and nobody waits for the end of it."""
+    with work.settling() as session:
+        work.again(session, work.service.clock.now())
 
 
 def seal_all_anew(service: Service) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sqlmodel import Session
 
@@ -14,22 +15,41 @@ from guide_service.database import writing
 from guide_service.records import Job
 from guide_service.wiring import Service
 
+RENEWED_AFTER = 0.25
+"""Part of a lease after which it is renewed: a slow slice or two may follow."""
+
 
 class JobLost(Exception):
     """The job was cancelled, replaced or taken over while it ran: its transaction must not be committed."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Work:
     service: Service
     job: Job
     worker: str
     pause: Callable[[float], object]
-    """Waits so many seconds, or until the worker is told to stop."""
+    """Waits so many seconds, or until the worker is told to stop; then it is true."""
+    beat: Callable[[], None] = lambda: None
+    """Says that the worker is alive."""
+    _renewed: float = field(default_factory=time.monotonic)
 
     def number(self, name: str) -> int:
         """An id of the payload."""
         return int(self.job.payload[name])
+
+    def go_on(self) -> None:
+        """After each slice of long work: the lease is renewed in time, and the worker is seen to be alive.
+
+        ``JobLost`` when the job was cancelled or another worker has it by now.
+        """
+        if time.monotonic() - self._renewed < jobs.LEASE_SECONDS * RENEWED_AFTER:
+            return
+        with writing(self.service.engine) as session:
+            if not jobs.renew(session, self.job, self.worker, jobs.LEASE_SECONDS):
+                raise JobLost
+        self._renewed = time.monotonic()
+        self.beat()
 
     @contextmanager
     def settling(self) -> Iterator[Session]:

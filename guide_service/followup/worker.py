@@ -95,7 +95,7 @@ class Worker:
         return True
 
     def _do(self, job: Job) -> None:
-        work = Work(self.service, job, self.name, self.stop.wait)
+        work = Work(self.service, job, self.name, self.stop.wait, self.beat)
         try:
             if job.attempts > jobs.MAX_ATTEMPTS:
                 raise AbandonedTooOften

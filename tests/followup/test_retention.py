@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
+import time
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from sqlmodel import Session
 
 from guide_service import jobs
 from guide_service.carrier.form import InboundText
 from guide_service.database import writing
 from guide_service.followup import retention
+from guide_service.followup import work as work_module
+from guide_service.followup.work import JobLost, Work
 from guide_service.followup.worker import run
 from guide_service.records import (
     Agent,
@@ -155,3 +160,64 @@ def test_it_comes_back_early_the_next_morning(service: Service) -> None:
     (job,) = live_jobs(service)
     assert (job.kind, job.run_at.astimezone(service.county.zone(None)).time()) == ("retention", dt.time(3))
     assert job.run_at - service.clock.now() < dt.timedelta(days=1)
+
+
+def begun(service: Service, pause: Callable[[float], object], beat: Callable[[], None] = lambda: None) -> Work:
+    """The job in the hands of a worker."""
+    now = service.clock.now()
+    with writing(service.engine) as session:
+        jobs.enqueue(session, "retention", key="retention", payload={}, run_at=now, now=now)
+        job = jobs.claim(session, "first", now, jobs.LEASE_SECONDS)
+    assert job is not None
+    return Work(service, job, "first", pause, beat)
+
+
+def slices(monkeypatch: pytest.MonkeyPatch, count: int, seconds: float) -> None:
+    """So many full slices, each of which takes so long."""
+    left = [retention.BATCH] * count
+
+    def slow(session: Session, service: Service) -> int:
+        time.sleep(seconds)
+        return left.pop() if left else 0
+
+    monkeypatch.setattr(retention, "forget_picture_links", slow)
+
+
+def test_work_that_outlasts_its_lease_keeps_it_and_its_worker_is_seen(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(jobs, "LEASE_SECONDS", 2.0)
+    slices(monkeypatch, 6, 0.5)
+    by_another: list[Job | None] = []
+    beats: list[float] = []
+
+    def another_looks(_seconds: float) -> None:
+        with writing(service.engine) as session:
+            by_another.append(jobs.claim(session, "second", service.clock.now(), 60.0))
+
+    retention.retention(begun(service, another_looks, lambda: beats.append(time.monotonic())))
+    assert by_another == [None] * 6
+    assert len(beats) >= 3
+    (job,) = [each for each in live_jobs(service) if each.kind == "retention"]
+    assert (job.state, job.attempts) == ("ready", 0)
+
+
+def test_work_that_another_took_over_ends(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    slices(monkeypatch, 3, 0.0)
+    monkeypatch.setattr(work_module, "RENEWED_AFTER", 0.0)
+    taken = begun(service, lambda _: None)
+    with writing(service.engine) as session:
+        jobs.cancel(session, "retention")
+    with pytest.raises(JobLost):
+        retention.retention(taken)
+
+
+def test_a_worker_that_is_told_to_stop_leaves_the_rest_to_the_next(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    slices(monkeypatch, 3, 0.0)
+    old = text(service, 366).id
+    retention.retention(begun(service, lambda _: True))
+    assert row(service, Message, old).body is not None  # a step that comes later
+    assert work(service) == 1
+    assert row(service, Message, old).body is None
