@@ -13,6 +13,7 @@ from sqlmodel import Session, col, select
 
 from guide_service.carrier.phone_numbers import normalise
 from guide_service.console.scope import in_scope
+from guide_service.console.seldom import seldom
 from guide_service.county import County
 from guide_service.database import reading
 from guide_service.records import Agent, Contact, Household, Membership, PlaceRow, WallRow
@@ -111,7 +112,9 @@ def find_number(session: Session, county: County, agent: Agent, sealer: Sealer, 
 
 def _conditions(wanted: Wanted, today: dt.date) -> list[ColumnElement[bool]]:
     equal = {"stage": wanted.stage, "band": wanted.band, "area": wanted.area, "language": wanted.language}
-    chosen = [col(getattr(Household, name)) == value for name, value in equal.items() if value]
+    alike = [col(getattr(Household, name)) == value for name, value in equal.items() if value]
+    # a flag picks out fewer still, and has an index of its own
+    chosen: list[ColumnElement[bool]] = [*alike] if wanted.flags else [seldom(each) for each in alike]
     flags = {
         "overdue": col(Household.next_check_on) < today,
         # in the words of the partial indexes, else SQLite does not see that they fit

@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable
 
 import pytest
+from sqlalchemy import event
 from sqlmodel import col, select
 
 from guide_service.console import finding as finding_module
@@ -146,3 +147,35 @@ def test_no_cell_begins_as_a_formula(begin: str) -> None:
 @pytest.mark.parametrize("after", ["x", "1.2", "2027-13-01.5", "99999999999999999999", "2027-01-01.5"])
 def test_a_key_that_is_none_is_refused(desk: Callable[..., Desk], after: str) -> None:
     desk("rivera").see(f"/console/finding?after={after}", 422)
+
+
+@pytest.mark.parametrize(
+    ("filters", "index"),
+    [
+        ("band=wet", "ix_household_band"),
+        ("stage=dry", "ix_household_stage"),
+        ("area=fenn_landing", "ix_household_area"),
+    ],
+)
+def test_a_value_that_nobody_has_is_looked_up_and_not_sought_in_the_whole_county(
+    service: Service, desk: Callable[..., Desk], filters: str, index: str
+) -> None:
+    """All stand alike, and the database knows it: as in the first weeks after a flood."""
+    for number in range(1, 40):
+        put(service, number, band="caution", stage="measure")
+    with writing(service.engine) as session:
+        session.connection().exec_driver_sql("analyze")
+    seat = desk("chief", coordinator=True)
+    asked: list[tuple[str, object]] = []
+
+    def note(_connection: object, _cursor: object, statement: str, parameters: object, *_: object) -> None:
+        if "FROM household" in statement and "LIMIT" in statement:
+            asked.append((statement, parameters))
+
+    event.listen(service.engine, "before_cursor_execute", note)
+    assert found(seat.see(f"/console/finding?{filters}")) == []
+    event.remove(service.engine, "before_cursor_execute", note)
+    if service.engine.dialect.name == "sqlite":  # PostgreSQL reads a table of forty rows whole, and is right
+        with service.engine.connect() as connection:
+            plan = connection.exec_driver_sql(f"explain query plan {asked[0][0]}", asked[0][1])  # type: ignore[arg-type]
+            assert index in " ".join(row[3] for row in plan)

@@ -113,7 +113,7 @@ def test_a_row_tells_what_is_needed_to_act(service: Service, desk: Seat) -> None
 
 def test_days_count_from_the_flood_that_the_county_names(service: Service, desk: Seat) -> None:
     county = service.county.model_copy(update={"flooded_on": dt.date(2027, 3, 1)})
-    object.__setattr__(service, "county", county)
+    object.__setattr__(service, "in_force", service.with_county(county).in_force)
     put(service, 1, {})
     put(service, 2, {}, flooded_again_on=dt.date(2027, 3, 10))
     page = desk("rivera").see("/console")

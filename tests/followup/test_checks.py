@@ -69,7 +69,8 @@ def test_a_check_that_nobody_answers_is_nudged_twice_and_then_the_agents_turn(se
 
 def test_a_county_without_nudges_goes_from_the_reminder_to_the_list(service: Service, turns: Turns) -> None:
     hours = service.county.hours.model_copy(update={"nudge_after_days": ()})
-    object.__setattr__(service, "county", service.county.model_copy(update={"hours": hours}))
+    other = service.with_county(service.county.model_copy(update={"hours": hours}))
+    object.__setattr__(service, "in_force", other.in_force)
     _, household = add_person(service)
     schedule(service, household, local(service, 2027, 3, 18, 9))
     run_until(service, local(service, 2027, 4, 10, 12))
