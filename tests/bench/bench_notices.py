@@ -1,4 +1,5 @@
-"""A notice to 10,000 phones: how long the list takes, how long the write lock is held, and what a turn waits meanwhile.
+"""A notice to 10,000 phones: how long the list takes, what a turn waits meanwhile, what a stop midway lets out, and the
+whole of it sent over an evening and a morning.
 
 The number's rate is set so high that the database is what is measured; nothing is sent to anybody.
 """
@@ -23,6 +24,7 @@ from guide_service.records.migrating import migrate
 from guide_service.settings import read_settings
 from guide_service.turn import take_turn
 from guide_service.wiring import Service, build_service
+from tests.bench.notice_in_full import in_full
 from tests.conftest import MONDAY_NOON
 from tests.notices.crowd import add_homes, decide, draft, start, stored
 
@@ -30,6 +32,8 @@ PHONES = 10_000
 SENT = 600
 """Jobs that are done before the notice is stopped: what each takes does not hang on how many are left."""
 TURNS = 60
+AFTER = 100
+"""Looks of the worker after the stop: one after the other, it has no text in hand when the notice is stopped."""
 
 
 def run() -> list[dict[str, Any]]:
@@ -58,12 +62,20 @@ def run() -> list[dict[str, Any]]:
             "target": PHONES,
             "holds": sum(counts.values()) == PHONES and counts["queued"] == 0,
         },
+        {
+            "name": "notice: texts out after it was stopped",
+            "value": times["after"],
+            "target": 0,
+            "holds": times["after"] == 0,
+        },
         {"name": "notice: progress counted [ms]", "value": round(counted * 1_000, 1)},
         {"name": "turn alone, median [ms]", "value": round(statistics.median(alone) * 1_000, 1)},
         {"name": "turn beside a notice, median [ms]", "value": round(statistics.median(beside) * 1_000, 1)},
         {"name": "turn beside a notice, longest [ms]", "value": round(max(beside) * 1_000, 1)},
     ]
-    return [{"target": None, "holds": None, **row} for row in rows]
+    with tempfile.TemporaryDirectory() as folder:
+        whole = in_full(_service(Path(folder)), PHONES)
+    return [{"target": None, "holds": None, **row} for row in rows] + whole
 
 
 def _service(folder: Path) -> Service:
@@ -87,6 +99,11 @@ def _work(service: Service, notice: int, stop: threading.Event, times: dict[str,
     began = time.perf_counter()
     decide(service, notice, deciding.stop)
     times["stopping"] = time.perf_counter() - began
+    out = len(service.sender.sent)  # type: ignore[attr-defined]
+    for _ in range(AFTER):
+        worker.work_once()
+        service.clock.advance(seconds=1)  # type: ignore[attr-defined]
+    times["after"] = len(service.sender.sent) - out  # type: ignore[attr-defined]
 
 
 def _turns(service: Service, series: str) -> list[float]:
