@@ -31,7 +31,7 @@ STARTS = dt.datetime(2027, 3, 16, 0, 28, tzinfo=dt.UTC)
 """20:28 in Larkwater County."""
 EVENING_SECONDS, IN_THE_EVENING = 1_800, 0.8
 """Until the quiet begins, and the part of the texts that the clock leaves for it."""
-LEAP = dt.timedelta(minutes=5)
+LEAP, EVENING = dt.timedelta(minutes=5), dt.timedelta(hours=2)
 OPT_OUTS = 300
 QUIET_FROM, QUIET_UNTIL = dt.time(21), dt.time(8)
 
@@ -58,11 +58,12 @@ def in_full(service: Service, phones: int) -> list[dict[str, Any]]:
     _work(service, notice, told, step, phones)
     late = [at for at in told.at if _is_quiet(at)]
     again = [body for body, times in Counter(told.texts).items() if times > 1]
-    evening = sum(at.date() == STARTS.date() for at in told.at)
+    evening = sum(at - STARTS < EVENING for at in told.at)
+    over_night = 0 < evening < len(told.texts)
     return [
         _row("whole send of 10,000: worker at work [s]", round(told.working_seconds, 1)),
         _row("whole send of 10,000: texts a second, one worker", round(len(told.texts) / told.working_seconds, 1)),
-        _row("... before the quiet / after it", f"{evening} / {len(told.texts) - evening}"),
+        _row("... before the quiet / after it", f"{evening} / {len(told.texts) - evening}", "both", over_night),
         _row("... in quiet hours", len(late), 0, not late),
         _row("... to the same phone twice", len(again), 0, not again),
         _row("... after an opt-out", len(gone & set(told.texts)), 0, not gone & set(told.texts)),
