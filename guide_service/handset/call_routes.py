@@ -11,6 +11,7 @@ from pydantic import BaseModel, Field
 
 from guide_service.handset.carrier_side import WebhookRefused, practice_number
 from guide_service.handset.practice_calls import NoSuchCall, PracticeCall, PracticeCalls
+from guide_service.wiring import Service
 
 router = APIRouter(prefix="/handset/calls", include_in_schema=False)
 
@@ -56,6 +57,13 @@ def answer(calls: CallsDep, sid: str, given: Answered) -> dict[str, Any]:
         return calls.words(sid, given.words) if given.words.strip() else calls.silence(sid)
 
     return _carried(step)
+
+
+@router.post("/{sid}/take")
+def take_call(request: Request, calls: CallsDep, sid: str, _nothing: Answered) -> dict[str, Any]:
+    """Picks up a call that rings."""
+    engine = cast("Service", request.app.state.service).engine
+    return _carried(lambda: calls.take(engine, sid))
 
 
 @router.post("/{sid}/end", status_code=204)

@@ -82,6 +82,12 @@ class CarrierSide:
             except (httpx.HTTPError, WebhookRefused):
                 return
 
+    def call_form(self, sid: str, person: str, status: str, *, ours: bool) -> dict[str, str]:
+        """What the carrier says of a call with every webhook. ``ours``: the service has called the person."""
+        ends = {"From": self.settings.number, "To": person} if ours else {"From": person, "To": self.settings.number}
+        form = {"CallSid": sid, "AccountSid": self.settings.account_sid, "CallStatus": status}
+        return form | ends | {"Direction": "outbound-api" if ours else "inbound"}
+
     def post(self, url: str, form: dict[str, str]) -> httpx.Response:
         """A signed webhook. Raises ``WebhookRefused``."""
         signature = sign(url, form.items(), self.settings.auth_token)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import queue
 import threading
 from collections.abc import Callable, Collection
 
+import httpx
 from sqlalchemy import Engine
 
 from guide_service.carrier.phone_numbers import E164
 from guide_service.carrier.sender import Accepted, Refused, SendResult, reason_to_refuse
 from guide_service.clock import Clock
-from guide_service.handset.carrier_side import CarrierSide, new_sid
-from guide_service.handset.texts import RECEIVED, find_received, keep
+from guide_service.handset.carrier_side import CarrierSide, WebhookRefused, new_sid
+from guide_service.handset.texts import MISSED, RECEIVED, RINGS, find_received, keep, settle_ring
 from guide_service.settings import Settings
 from guide_service.wording.segments import segments
 
@@ -34,6 +36,8 @@ class LoopbackSender:
         self._reports: queue.Queue[_Report | None] = queue.Queue()
         self._reporter: threading.Thread | None = None
         self._lock = threading.Lock()
+        self.rings_for: float | None = None
+        """Real seconds that a call of ours rings, where it is not as long as the service asks."""
 
     def send_text(self, to: str, body: str, status_callback: str | None, validity_seconds: int) -> SendResult:
         refused = reason_to_refuse(E164.fullmatch(to) is not None, body, validity_seconds)
@@ -46,9 +50,19 @@ class LoopbackSender:
         return Accepted(sid, "queued", segments(body).count)
 
     def place_call(self, to: str, url: str, status_callback: str, ring_seconds: int) -> SendResult:
-        """The practice phone does not ring yet: a call of ours ends as one that nobody takes."""
-        del url, status_callback, ring_seconds
-        return Refused(21217, 0) if E164.fullmatch(to) is None else Accepted(f"CA{new_sid()[2:]}", "queued", 0)
+        """The practice phone rings, for so many real seconds whatever the demo's clock does. A phone that the seeding
+        plays is at home to nobody."""
+        if E164.fullmatch(to) is None:
+            return Refused(21217, 0)
+        sid = f"CA{new_sid()[2:]}"
+        if not self._at_once:
+            keep(self._engine, to, RINGS, f"{url}\n{status_callback}", sid, self._clock.now())
+            silent = threading.Timer(
+                ring_seconds if self.rings_for is None else self.rings_for, self._nobody_took, (sid,)
+            )
+            silent.daemon = True
+            silent.start()
+        return Accepted(sid, "queued", 0)
 
     def find_sent(
         self, to: str, body: str, since: dt.datetime, our_reference: str, known_sids: Collection[str] = ()
@@ -63,6 +77,14 @@ class LoopbackSender:
             self._reports.put(None)
             reporter.join(timeout=5)
         self._carrier.close()
+
+    def _nobody_took(self, sid: str) -> None:
+        ring = settle_ring(self._engine, sid, MISSED)
+        if ring is not None:
+            number, _document, end = ring
+            form = self._carrier.call_form(sid, number, "no-answer", ours=True)
+            with contextlib.suppress(httpx.HTTPError, WebhookRefused):  # the service was stopped meanwhile
+                self._carrier.post(end, form)
 
     def _report_later(self, report: _Report) -> None:
         if self._at_once:

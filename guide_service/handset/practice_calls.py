@@ -8,8 +8,11 @@ import uuid
 from collections import OrderedDict
 from dataclasses import dataclass, replace
 
+from sqlalchemy import Engine
+
 from guide_service.handset.carrier_side import CarrierSide
 from guide_service.handset.heard import Heard, heard
+from guide_service.handset.texts import TAKEN, settle_ring
 
 MOST_CALLS = 64
 """Calls that are kept; the oldest is forgotten first."""
@@ -28,9 +31,11 @@ class NoSuchCall(LookupError):
 class PracticeCall:
     sid: str
     number: str
-    shown: bool
-    """Whether the phone shows its number, vouched for by its network."""
     last: Heard
+    shown: bool = True
+    """Whether the phone shows its number, vouched for by its network."""
+    ends_at: str = ""
+    """Of a call that the service made: where it hears of its end."""
 
 
 class PracticeCalls:
@@ -41,8 +46,16 @@ class PracticeCalls:
 
     def place(self, number: str, *, shown: bool = True) -> PracticeCall:
         """The person calls the county. Raises ``WebhookRefused``."""
-        call = PracticeCall(f"CA{uuid.uuid4().hex}", number, shown, Heard((), "answer"))
+        call = PracticeCall(f"CA{uuid.uuid4().hex}", number, Heard((), "answer"), shown)
         return self._next(call, f"{self.carrier.settings.address}/carrier/voice", {"CallStatus": "ringing"})
+
+    def take(self, engine: Engine, sid: str) -> PracticeCall:
+        """The person picks up a call of the county. Raises ``NoSuchCall`` when it has stopped ringing."""
+        ring = settle_ring(engine, sid, TAKEN)
+        if ring is None:
+            raise NoSuchCall(sid)
+        number, document, end = ring
+        return self._next(PracticeCall(sid, number, Heard((), "answer"), ends_at=end), document, {})
 
     def keys(self, sid: str, digits: str) -> PracticeCall:
         """Keys as they were pressed. The carrier keeps the key that ends a number to itself."""
@@ -71,7 +84,7 @@ class PracticeCalls:
         with self._lock:
             call = self._calls.pop(sid, None)
         if call is not None:
-            address = f"{self.carrier.settings.address}/carrier/voice/status"
+            address = call.ends_at or f"{self.carrier.settings.address}/carrier/voice/status"
             self.carrier.post(address, self._form(call, {"CallStatus": "completed"}))
 
     def _at(self, sid: str, then: str) -> PracticeCall:
@@ -93,13 +106,7 @@ class PracticeCalls:
         return moved
 
     def _form(self, call: PracticeCall, fields: dict[str, str]) -> dict[str, str]:
-        settings = self.carrier.settings
-        form = {
-            "CallSid": call.sid,
-            "AccountSid": settings.account_sid,
-            "From": call.number if call.shown else NOBODY,
-            "To": settings.number,
-            "Direction": "inbound",
-            "CallStatus": "in-progress",
-        }
-        return form | ({"StirVerstat": VOUCHED_FOR} if call.shown else {}) | fields
+        person = call.number if call.shown else NOBODY
+        form = self.carrier.call_form(call.sid, person, "in-progress", ours=bool(call.ends_at))
+        vouched = {"StirVerstat": VOUCHED_FOR} if call.shown and not call.ends_at else {}
+        return form | vouched | fields

@@ -19,6 +19,7 @@ HELP = """Type a text and press Enter. Commands:
   /clock 2d     let time pass: m minutes, h hours, d days, w weeks
   /number 0123  use another number (555-0100 to 555-0199)
   /call         call the county (/call hidden: without showing the number)
+  /take         pick up when the county calls
   /aloud        prompts of calls are spoken too, or no longer (needs espeak-ng)
   /quit         leave"""
 SPANS = {"m": 1, "h": 60, "d": 1440, "w": 10_080}
@@ -83,8 +84,9 @@ class TerminalPhone:
             now = self._call("POST", "/handset/clock", json={"advance_minutes": minutes_of(rest)})["now"]
             self.console.print(f"It is now {_time(now)}.", style="dim", highlight=False)
         elif command == "/call":
-            self.call = TerminalCall(self._post, self.console, self.number, shown=rest != "hidden", aloud=self.aloud)
-            self._end_of_call(self.call)
+            self._on_the_line("/handset/calls", {"number": self.number, "shown": rest != "hidden"})
+        elif command == "/take":
+            self._take()
         elif command == "/aloud":
             self.aloud = not self.aloud
             self.console.print(f"Prompts of calls are {'spoken' if self.aloud else 'not spoken'}.", style="dim")
@@ -109,7 +111,9 @@ class TerminalPhone:
             for text in new if last is None else new[-last:]:
                 if text["direction"] == "received":
                     self.console.print(Padding(_line(text), (0, 0, 0, 4)))
-                elif last is not None:
+                elif text["direction"] == "rings":
+                    self.console.print("    The county calls: /take to pick up.", style="bold", highlight=False)
+                elif last is not None and text["direction"] == "sent":
                     self.console.print(f"> {text['body']}", markup=False, highlight=False)
 
     def _once(self, ask: Callable[[str], str]) -> bool:
@@ -120,6 +124,16 @@ class TerminalPhone:
         except PhoneTrouble as trouble:
             self.console.print(str(trouble), style="red", highlight=False)
             return True
+
+    def _take(self) -> None:
+        rings = [text["sid"] for text in self._look() if text["direction"] == "rings"]
+        if not rings:
+            raise PhoneTrouble("the phone does not ring")
+        self._on_the_line(f"/handset/calls/{rings[-1]}/take", {})
+
+    def _on_the_line(self, path: str, said: dict[str, Any]) -> None:
+        self.call = TerminalCall(self._post, self.console, path, said, aloud=self.aloud)
+        self._end_of_call(self.call)
 
     def _on_call(self, call: TerminalCall, line: str) -> None:
         try:

@@ -23,10 +23,11 @@ Ask = Callable[[str, dict[str, Any]], dict[str, Any]]
 class TerminalCall:
     """One call, from its first prompt to its end."""
 
-    def __init__(self, ask: Ask, console: Console, number: str, *, shown: bool, aloud: bool) -> None:
+    def __init__(self, ask: Ask, console: Console, path: str, said: dict[str, Any], *, aloud: bool) -> None:
+        """``path`` and ``said``: the request with which the call begins."""
         self.ask, self.console, self.aloud = ask, console, aloud
         console.print(HELP, style="dim", highlight=False)
-        self.now = ask("/handset/calls", {"number": number, "shown": shown})
+        self.now = ask(path, said)
         self._hear()
 
     @property

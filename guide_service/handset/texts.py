@@ -1,4 +1,4 @@
-"""The practice phone's texts, in a table of their own: what was sent and what arrived, by number."""
+"""The practice phone's texts and calls of ours, in a table of their own: what was sent and what arrived, by number."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from guide_service.records import HandsetText
 from guide_service.wording.segments import segments
 
 SENT, RECEIVED = "sent", "received"
+RINGS, TAKEN, MISSED = "rings", "taken", "missed"
+"""A call of ours; its body is two addresses, of its document and of its end. Nobody but the phone needs them."""
 SHOWN = 300
 
 
@@ -58,12 +60,24 @@ def find_received(engine: Engine, number: str, body: str, since: dt.datetime, no
         return session.exec(query).first()
 
 
+def settle_ring(engine: Engine, sid: str, became: str) -> tuple[str, str, str] | None:
+    """(number, address of the document, address of its end) of a call that still rings, which is over with this."""
+    with writing(engine) as session:
+        row = session.exec(select(HandsetText).where(HandsetText.sid == sid).with_for_update()).first()
+        if row is None or row.direction != RINGS:
+            return None
+        row.direction = became
+        document, _, end = row.body.partition("\n")
+        return row.number, document, end
+
+
 def as_json(row: HandsetText) -> dict[str, Any]:
     """Ids are strings: they are larger than a browser's whole numbers."""
     return {
         "id": str(row.id),
         "direction": row.direction,
-        "body": row.body,
+        "body": row.body if row.direction in (SENT, RECEIVED) else "",
+        "sid": row.sid if row.direction == RINGS else "",
         "segments": row.segments,
         "encoding": row.encoding,
         "at": row.at.isoformat(),

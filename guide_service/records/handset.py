@@ -11,14 +11,15 @@ from guide_service.records.base import UtcDateTime, new_id
 
 
 class HandsetText(SQLModel, table=True):
-    """One text as the practice phone shows it. Numbers are of the fictional range only, so they stand open."""
+    """One text, or one call of ours, as the practice phone shows it. Numbers are of the fictional range only, so they
+    stand open."""
 
     __tablename__ = "handset_text"
     id: int = Field(default_factory=new_id, primary_key=True, sa_type=BigInteger)
     number: str = Field(max_length=20)
     """The practice phone's number, whichever way the text went."""
     direction: str = Field(max_length=8)
-    """``sent`` by the phone or ``received`` by it."""
+    """``sent`` by the phone or ``received`` by it; a call of ours ``rings``, then it was ``taken`` or ``missed``."""
     body: str
     segments: int = 1
     encoding: str = Field(default="GSM-7", max_length=8)

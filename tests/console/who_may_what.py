@@ -36,6 +36,7 @@ POST  /handset/texts                                           anybody
 POST  /handset/clock                                           anybody
 POST  /handset/calls                                           anybody
 POST  /handset/calls/{sid}                                     anybody
+POST  /handset/calls/{sid}/take                                anybody
 POST  /handset/calls/{sid}/end                                 anybody
 
 GET   /log                                                     anybody

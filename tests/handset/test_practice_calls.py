@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import time
 
 import pytest
 from fastapi.testclient import TestClient
 from rich.console import Console
 
 from guide_service.handset.heard import heard
+from guide_service.handset.loopback import LoopbackSender
 from guide_service.handset.terminal import TerminalPhone
-from guide_service.records import Contact
+from guide_service.records import Contact, Message
 from guide_service.wiring import Service
+from tests.calls.conftest import house_with_places
 from tests.handset.conftest import NUMBER
 from tests.handset.test_terminal import typing
-from tests.people import rows
+from tests.people import change, rows, sms, start, work
 
 ENGLISH = ["1", "1"]
 """May we call: call me. Owner."""
@@ -88,6 +91,45 @@ def test_a_person_is_rung_and_nobody_takes_it(phone: TestClient) -> None:
     call = give(phone, call, keys="1")
     assert call["then"] == "record"
     assert give(phone, call, left_seconds=7)["then"] in ("answer", "over")
+
+
+def ring(demo: Service, phone: TestClient, seconds: float) -> dict[str, str]:
+    """A household that chose calls is rung by the worker; the call as the phone shows it."""
+    wait_for_an_office_hour(phone)
+    contact_id, household_id = house_with_places(demo, NUMBER, places=1)
+    change(demo, Contact, contact_id, channel="call")
+    start(demo, contact_id, household_id, sms("Time to measure K1."), origin="started")
+    sender = demo.sender
+    assert isinstance(sender, LoopbackSender)
+    sender.rings_for = seconds
+    work(demo)
+    (text,) = phone.get("/handset/texts", params={"number": NUMBER}).json()["texts"]
+    return text
+
+
+def test_the_county_rings_and_somebody_picks_up(demo: Service, phone: TestClient) -> None:
+    rung = ring(demo, phone, seconds=600)
+    assert (rung["direction"], rung["body"]) == ("rings", "")
+    sid = rung["sid"]
+    call = phone.post(f"/handset/calls/{sid}/take", json={}).json()
+    assert "Larkwater County Extension" in words(call)
+    assert "K 1" not in words(call)
+    assert "What can we do now?" in words(give(phone, call, keys="1"))
+    assert phone.post(f"/handset/calls/{sid}/end", json={}).status_code == 204
+    assert phone.post(f"/handset/calls/{sid}/take", json={}).status_code == 409
+    (text,) = phone.get("/handset/texts", params={"number": NUMBER}).json()["texts"]
+    assert (text["direction"], text["sid"]) == ("taken", "")
+    assert [message.status for message in rows(demo, Message, Message.origin == "started")] == ["delivered"]
+
+
+def test_the_county_rings_and_nobody_is_there(demo: Service, phone: TestClient) -> None:
+    ring(demo, phone, seconds=0)
+    for _ in range(200):
+        (text,) = phone.get("/handset/texts", params={"number": NUMBER}).json()["texts"]
+        if text["direction"] != "rings":
+            break
+        time.sleep(0.05)
+    assert text["direction"] == "missed"
 
 
 @pytest.mark.parametrize("number", ["+14155552671", "12"])

@@ -119,6 +119,11 @@
     const number = localStorage.getItem(remembered) || "+12025550123";
     hear(await ask("/handset/calls", { number, shown: at("shown").checked }));
   }));
+  document.addEventListener("pick-up", (event) => attempt(async () => {
+    at("heard").replaceChildren();
+    at("call").scrollIntoView({ block: "nearest" });
+    hear(await ask(`/handset/calls/${event.detail}/take`, {}));
+  }));
   at("speak").addEventListener("submit", (event) => {
     event.preventDefault();
     if (at("words").value.trim()) attempt(() => say(at("words").value));

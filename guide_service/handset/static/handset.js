@@ -43,7 +43,20 @@
     return made;
   }
 
+  function ring(text) {
+    const item = element("li", "received");
+    item.append(element("p", "body", { rings: "The county calls.", taken: "The county called.", missed: "The county called; nobody took it." }[text.direction]));
+    if (text.direction === "rings") {
+      const button = element("button", "main", "Pick up");
+      button.addEventListener("click", () => document.dispatchEvent(new CustomEvent("pick-up", { detail: text.sid })));
+      item.append(button);
+    }
+    item.append(element("p", "meta", wallClock(local(text.at))));
+    return item;
+  }
+
   function entry(text) {
+    if (!["sent", "received"].includes(text.direction)) return ring(text);
     const item = element("li", text.direction);
     item.append(element("span", "hidden", text.direction === "sent" ? "You wrote: " : "The county wrote: "));
     const body = element("p", "body", text.body);
@@ -54,9 +67,9 @@
   }
 
   function showTexts(texts) {
-    const newest = texts.length ? texts[texts.length - 1].id : "";
-    if (`${state.number} ${newest} ${texts.length}` === state.shown) return;
-    state.shown = `${state.number} ${newest} ${texts.length}`;
+    const looks = [state.number, texts.length, ...texts.map((text) => text.id + text.direction)].join(" ");
+    if (looks === state.shown) return;
+    state.shown = looks;
     const list = at("texts");
     list.replaceChildren();
     let day = "";
