@@ -62,6 +62,7 @@ class Household(SQLModel, table=True):
         Index("ix_household_stage", "stage", "id"),
         Index("ix_household_band", "band", "id"),
         Index("ix_household_language", "language", "id"),
+        Index("ix_household_area_band", "area", "band", "id"),
         _index_of_the_few("ix_household_stalled", text("stalled")),
         _index_of_the_few("ix_household_mould_open", text("mould_open")),
         _index_of_the_few("ix_household_unanswered", text("unanswered > 0")),
