@@ -94,8 +94,11 @@ def _curve(found: Figures, weeks: list[dry_curve.Week]) -> str:
     passed = (found.weeks("dry_week")[0][1], found.weeks("late_week")[0][1])
     names = {
         "title": gettext("Households expected dry, by the end of each week"),
+        # NOTE: at the end of a line of a small chart: at most 15 letters
         "likely": gettext("likely day"),
+        # NOTE: at the end of a line of a small chart: at most 15 letters
         "late": gettext("late end"),
+        # NOTE: at the end of a line of a small chart: at most 15 letters
         "all": gettext("all not dry yet"),
     }
     return dry_curve.draw(weeks, passed, found.number("flag", "not_dry"), names, times.short_day)

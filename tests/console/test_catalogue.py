@@ -7,7 +7,10 @@ of itself which way it runs (``bdi``, ``dir``, ``lang``); so nothing in a right-
 
 from __future__ import annotations
 
+import csv
 import gettext
+import html
+import io
 import re
 from collections.abc import Callable, Iterator
 from html.parser import HTMLParser
@@ -16,10 +19,11 @@ from pathlib import Path
 import pytest
 from sqlmodel import select
 
-from guide_service.console import catalogue
+from guide_service.console import catalogue, log_pdf
 from guide_service.console import catalogue_keeping as keeping
 from guide_service.console.roles import Role
 from guide_service.database import writing
+from guide_service.followup import county_counts
 from guide_service.records import Agent, Contact, Household
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
@@ -150,6 +154,29 @@ def test_a_refusal_and_a_missing_page_speak_too(service: Service, made_up: None,
     assert bare_words(wrong.text) == []
     fields = {"csrf": seat.csrf(), "present": "x", "new": "short", "again": "short"}
     assert bare_words(seat.client.post("/console/account/password", data=fields).text) == []
+
+
+def test_papers_and_files_speak_too(
+    service: Service, made_up: None, desk: Callable[..., Desk], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The drying log as PDF, the list as CSV, the report as text."""
+    ids = everything_there(service)
+    numbers = county_counts.counted_now(service)
+    with writing(service.engine) as session:
+        county_counts.keep(session, numbers)
+    printed: list[str] = []
+    monkeypatch.setattr(log_pdf._Pdf, "printable", lambda _, text: printed.append(text) or "x")
+    seat = desk("castell", None, coordinator=True)
+    seat.do("/console/account/language", language=MADE_UP)
+    assert seat.client.get(filled("/console/households/{household}/log.pdf", ids)).status_code == 200
+    assert len(printed) > 50
+    headings, first = list(csv.reader(io.StringIO(seat.see("/console/finding.csv").removeprefix("\ufeff"))))[:2]
+    assert bare_words("<br>".join(headings)) == []
+    assert "\u27e6wet\u27e7" in first
+    assert bare_words(seat.see("/console/county/report.txt").replace("(EDT)", "")) == []
+    sources = {*service.county.first_policy().sources.values(), "Extension"}  # the county's own words
+    said = [re.sub("|".join(map(re.escape, sources)), "", each) for each in printed]
+    assert [each for each in said if bare_words(f"<p>{html.escape(each)}</p>")] == []
 
 
 def test_a_bare_word_would_be_found() -> None:
