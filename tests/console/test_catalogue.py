@@ -38,6 +38,7 @@ SKIPPED = ("bdi", "script", "style", "svg", "textarea")
 VOID = ("input", "meta", "link", "br", "img", "source", "hr")
 NAMES = re.compile(
     r"Larkwater County|Millrace|12 Weir Street|Saturday|kitchen, north wall|Rivera|\u2026\d{4}|K\d|PDF|PIN|CSV|STOP|A4"
+    r"|^[a-z_]+\.[a-z_.#]+ - $"
 )
 """What stands in an attribute, where nothing can be isolated, or is the same in every language."""
 _PLACE = re.compile(r"(%\(\w+\)[sd]|%%)")
