@@ -88,12 +88,14 @@ def keep(connection: Connection, line: Line, now: dt.datetime) -> None:
 
 
 def ended(connection: Connection, sid: str, status: str, now: dt.datetime, ours: int | None = None) -> Any:
-    """Marks a call as over; its row before, None where there is none or it was over already."""
+    """Marks a call as over and forgets what was said in it; its row before, None where there is none or it was over."""
     mine = _call.c.call_sid == sid if ours is None else (_call.c.id == ours) & (_call.c.direction == "out")
     row = connection.execute(select(_call).where(mine)).one_or_none()
     if row is None or row.ended_at is not None:
         return None
-    connection.execute(update(_call).where(_call.c.id == row.id).values(status=status[:16], ended_at=now))
+    connection.execute(
+        update(_call).where(_call.c.id == row.id).values(status=status[:16], ended_at=now, held={}, said={})
+    )
     return row
 
 

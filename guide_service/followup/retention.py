@@ -22,6 +22,7 @@ from guide_service.followup.work import Work
 from guide_service.records import (
     Agent,
     AgentSession,
+    Call,
     ConsentEvent,
     Contact,
     Escalation,
@@ -43,6 +44,8 @@ BATCH = 500
 SETTLED_JOBS_DAYS = 30
 """Settled jobs say what was sent when to whoever looks into a complaint. Our choice."""
 ENDED_SESSIONS_DAYS = 30
+ENDED_CALLS_DAYS = 30
+"""Rows of calls: what was said in them stands in the conversation, and in the row only as long as the call lasts."""
 LOG_TRIES_DAYS = 2
 """Wrong tries at drying logs by address; they are forgotten after one."""
 
@@ -183,6 +186,7 @@ def forget_the_rest(session: Session, service: Service) -> int:
     _count(session, delete(AgentSession).where(ended))
     _count(session, delete(LogVisit).where(col(LogVisit.ends_at) < real_now))
     _count(session, delete(LogTries).where(col(LogTries.last_at) < real_now - dt.timedelta(days=LOG_TRIES_DAYS)))
+    _count(session, delete(Call).where(col(Call.started_at) < _before(service, ENDED_CALLS_DAYS)))
     _count(session, delete(WorkerSeen).where(col(WorkerSeen.seen_at) < real_now - dt.timedelta(days=1)))
     return 0
 

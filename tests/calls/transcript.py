@@ -55,20 +55,18 @@ def fresh_service(folder: str) -> Service:
     return offering(service, "en", "es")
 
 
-def played(known: bool, keys: tuple[str, ...]) -> list[tuple[str, str, float]]:
+def played(exchange: Exchange, number: str, known: bool, keys: tuple[str, ...]) -> list[tuple[str, str, float]]:
     """(who, words or keys, seconds) of each turn."""
-    with tempfile.TemporaryDirectory() as folder:
-        service = fresh_service(folder)
-        if known:
-            house_with_places(service)
-        phone: Phone = Exchange(service).call()
-        lines = [("service", phone.says, seconds_of(phone.says))]
-        for pressed in keys:
-            closed = pressed + ("#" if not phone.gather.get("numDigits") else "")
-            phone.key(pressed)
-            lines.append(("caller", " ".join(closed), THINK + KEY * len(closed)))
-            lines.append(("service", phone.says, seconds_of(phone.says)))
-        return lines
+    if known:
+        house_with_places(exchange.service, number)
+    phone: Phone = exchange.call(number)
+    lines = [("service", phone.says, seconds_of(phone.says))]
+    for pressed in keys:
+        closed = pressed + ("#" if not phone.gather.get("numDigits") else "")
+        phone.key(pressed)
+        lines.append(("caller", " ".join(closed), THINK + KEY * len(closed)))
+        lines.append(("service", phone.says, seconds_of(phone.says)))
+    return lines
 
 
 def main() -> None:
@@ -83,13 +81,18 @@ def main() -> None:
     if as_texted:
         patch.object(Catalogues, "text", texted).start()
         patch.object(voice, "NOT_SAID", frozenset()).start()
+    with tempfile.TemporaryDirectory() as folder:
+        exchange = Exchange(fresh_service(folder))
+        for at, (name, (known, keys)) in enumerate(CALLS.items()):
+            write(name, played(exchange, f"+1202555013{at}", known, keys))
+
+
+def write(name: str, lines: list[tuple[str, str, float]]) -> None:
     out = sys.stdout.write
-    for name, (known, keys) in CALLS.items():
-        lines = played(known, keys)
-        out(f"### {name}: {sum(seconds for _who, _words, seconds in lines):.0f} s\n\n")
-        for who, words, seconds in lines:
-            out(f"- {who} ({seconds:.1f} s): {words}\n")
-        out("\n")
+    out(f"### {name}: {sum(seconds for _who, _words, seconds in lines):.0f} s\n\n")
+    for who, words, seconds in lines:
+        out(f"- {who} ({seconds:.1f} s): {words}\n")
+    out("\n")
 
 
 if __name__ == "__main__":
