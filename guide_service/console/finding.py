@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
-from sqlalchemy import ColumnElement, Engine, func, literal_column, or_, union
+from sqlalchemy import ColumnElement, Engine, and_, case, func, literal_column, or_, union
 from sqlmodel import Session, col, select
 
 from guide_service.carrier.phone_numbers import normalise
@@ -23,6 +23,8 @@ PAGE = 50
 ROWS_AT_ONCE = 500
 """Of a file: each batch is a short transaction of its own."""
 FLAGS = ("overdue", "stalled", "unreached", "mould")
+WORST_FIRST = ("wet", "caution", "unread", "dry")
+"""Order of the households that stopped answering: by their last band. What was never read may be wet."""
 MOST_DIGITS = 6
 """What holds more digits is a phone number, and is never looked for through an address of a page."""
 _LABEL = re.compile(r"[A-Za-z]{1,2}[0-9]{1,3}")
@@ -150,30 +152,51 @@ def _holds(column: object, words: str) -> ColumnElement[bool]:
     return or_(plain, *(col(column).contains(way, autoescape=True) for way in sorted(ways)))
 
 
-def _by_day(wanted: Wanted) -> bool:
-    return "overdue" in wanted.flags
+def order_of(flags: tuple[str, ...]) -> str:
+    """``day``: the longest overdue first. ``risk``: who does not answer, by last band, mould and stall. ``newest``."""
+    return "day" if "overdue" in flags else "risk" if "unreached" in flags else "newest"
+
+
+def _at_risk() -> ColumnElement[int]:
+    """The smaller, the sooner somebody should look for them; silence never makes a house dry or closed."""
+    bands = case(*((col(Household.band) == band, 2 * n) for n, band in enumerate(WORST_FIRST)), else_=2)
+    open_risk = or_(col(Household.mould_open), col(Household.stalled), col(Household.flooded_again_on).is_not(None))
+    return bands + case((open_risk, 0), else_=1)
+
+
+def _risk_of(home: Household) -> int:
+    """``_at_risk`` of one household."""
+    band = WORST_FIRST.index(home.band) if home.band in WORST_FIRST else 1
+    return 2 * band + (0 if home.mould_open or home.stalled or home.flooded_again_on else 1)
 
 
 def _order(wanted: Wanted) -> list[ColumnElement[int]]:
-    """The longest overdue first; any other list begins with the newest household."""
-    if _by_day(wanted):
-        return [col(Household.next_check_on).asc(), col(Household.id).asc()]  # type: ignore[list-item]
+    match order_of(wanted.flags):
+        case "day":
+            return [col(Household.next_check_on).asc(), col(Household.id).asc()]  # type: ignore[list-item]
+        case "risk":
+            return [_at_risk().asc(), col(Household.id).asc()]
     return [col(Household.id).desc()]
 
 
 def _key_of(home: Household, wanted: Wanted) -> str:
-    return f"{home.next_check_on}.{home.id}" if _by_day(wanted) else str(home.id)
+    first = {"day": f"{home.next_check_on}.", "risk": f"{_risk_of(home)}."}
+    return f"{first.get(order_of(wanted.flags), '')}{home.id}"
 
 
 def _beyond(wanted: Wanted) -> list[ColumnElement[bool]]:
-    day, _, key = wanted.after.rpartition(".")
+    first, _, key = wanted.after.rpartition(".")
     if not key:
         return []
-    if not _by_day(wanted):
-        return [col(Household.id) < int(key)]
-    due = col(Household.next_check_on)
-    on = dt.date.fromisoformat(day)
-    return [due >= on, or_(due > on, col(Household.id) > int(key))]
+    later = col(Household.id) > int(key)
+    match order_of(wanted.flags):
+        case "day":
+            due, on = col(Household.next_check_on), dt.date.fromisoformat(first)
+            return [due >= on, or_(due > on, later)]
+        case "risk":
+            risk = _at_risk()
+            return [or_(risk > int(first), and_(risk == int(first), later))]
+    return [col(Household.id) < int(key)]
 
 
 def _with_people(session: Session, homes: Sequence[Household]) -> Iterator[Found]:

@@ -11,7 +11,17 @@ from fastapi.responses import RedirectResponse, Response, StreamingResponse
 from guide_service.console import access
 from guide_service.console.access import AgentDep, FormDep, ServiceDep
 from guide_service.console.audit import note
-from guide_service.console.finding import FLAGS, Found, Page, Wanted, every_one, find, find_number, holds_a_number
+from guide_service.console.finding import (
+    FLAGS,
+    Found,
+    Page,
+    Wanted,
+    every_one,
+    find,
+    find_number,
+    holds_a_number,
+    order_of,
+)
 from guide_service.console.lists_as_csv import as_csv
 from guide_service.console.pages import page
 from guide_service.console.scope import areas_of
@@ -43,7 +53,7 @@ def wanted_of(
         raise HTTPException(422)
     chosen = zip(FLAGS, (overdue, stalled, unreached, mould), strict=True)
     flags = tuple(name for name, value in chosen if value)
-    return Wanted(q.strip(), stage, band, area, language, flags, _checked(after, by_day="overdue" in flags))
+    return Wanted(q.strip(), stage, band, area, language, flags, _checked(after, order_of(flags)))
 
 
 WantedDep = Annotated[Wanted, Depends(wanted_of)]
@@ -111,14 +121,16 @@ def _title(found: Found) -> str:
     return found.household.address or found.name or (f"\N{HORIZONTAL ELLIPSIS}{found.digits}" if found.digits else "?")
 
 
-def _checked(after: str, *, by_day: bool) -> str:
+def _checked(after: str, order: str) -> str:
     """A key of the right kind for this order; 422 for what is none."""
-    day, _, key = after.rpartition(".")
+    first, _, key = after.rpartition(".")
     try:
-        if after and bool(day) is not by_day:
+        if after and bool(first) is not (order != "newest"):
             raise ValueError
-        if day:
-            dt.date.fromisoformat(day)
+        if first and order == "day":
+            dt.date.fromisoformat(first)
+        elif first and not (first.isdigit() and len(first) == 1):
+            raise ValueError
         if after and not (key.isdigit() and int(key) < 2**63):
             raise ValueError
     except ValueError:

@@ -138,12 +138,18 @@ class Context:
         return day if 0 <= (self.facts.today - day).days <= ROUND_MAX_DAYS else None
 
     def missing(self) -> list[tuple[str, tuple[Point, ...]]]:
-        """Followed places with points not yet read in the round under way, in order of their labels."""
+        """Followed places with points not yet read in the round under way, in order of their labels.
+
+        Wood that stayed dry is asked for once: what it read is kept, and more of it is taken whenever it comes.
+        """
         since = self.round_since() or self.facts.today
         read = {(r.place, r.point) for r in self.readings() if r.taken_on >= since}
         skipped = set(strings(self.slots.get("skipped")))
+        ever = {r.place for r in self.readings()}
         rows = []
         for place in sorted(self.followed(), key=label_order):
+            if place.kind == PlaceKind.REFERENCE and place.label in ever:
+                continue
             points = BAY_POINTS if place.kind == PlaceKind.BAY else (Point.WOOD,)
             left = tuple(p for p in points if (place.label, p) not in read and f"{place.label}:{p}" not in skipped)
             if left:

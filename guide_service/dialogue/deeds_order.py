@@ -13,6 +13,7 @@ from guide_service.dialogue.effects import (
     ScheduleCheck,
     ScheduleLookBack,
     SetHousehold,
+    SetRole,
     Urgency,
 )
 from guide_service.dialogue.guards_order import day_of, stalled_places
@@ -32,6 +33,21 @@ def _now(sheet: Context) -> dict[str, object]:
     now = sheet.slots.setdefault("told_now", {})
     assert isinstance(now, dict)
     return now
+
+
+def _keep_told(sheet: Context) -> None:
+    """A fact of the first text, where nothing is known yet. Of a contractor's houses nobody knows which was meant."""
+    kind, _, value = str(sheet.event.value).partition(".")
+    role = sheet.slots.get("role", sheet.facts.role)
+    if kind == "role" and role == "unknown":
+        sheet.slots["role"], sheet.slots["role_told"] = value, True
+        sheet.add(SetRole(value))
+    fact = _TOLD.get(kind)
+    if fact is not None and role != "contractor" and told(sheet, fact) is None:
+        remember(sheet, **{fact: True if value == "open" else value})
+
+
+_TOLD = {"water": "water", "below": "foundation", "walls": "walls_open"}
 
 
 def _stage(stage: Stage) -> Callable[[Context], None]:
@@ -165,6 +181,8 @@ def _look_back(*, instead_of_checks: bool) -> Callable[[Context], None]:
 
 DEEDS: dict[str, Callable[[Context], None]] = {
     **{f"stage_{stage}": _stage(stage) for stage in Stage},
+    "keep_told": _keep_told,
+    "role_taken": lambda sheet: sheet.slots.__delitem__("role_told"),
     "set_water": _answer("water"),
     "water_unsure": _answer("water", "unsure"),
     "water_tap": _answer("water", "tap"),
@@ -175,6 +193,8 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "below_unsure": _answer("foundation", "unsure"),
     "set_age": _answer("old_house"),
     "age_unsure": _answer("old_house", "unsure"),
+    "age_old": _answer("old_house", "yes"),
+    "age_new": _answer("old_house", "no"),
     "set_tap": _answer("tap"),
     "tap_unsure": _answer("tap", "unsure"),
     "set_septic": _answer("septic"),
@@ -183,6 +203,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "power_unsure": _answer("power_off", "unsure"),
     "power_checked": lambda sheet: remember(sheet, power_on=True),
     "power_not_checked": lambda sheet: remember(sheet, power_on=False),
+    "no_reference": _answer("reference", "none"),
     "dirty_said": _answer("dirty_said", True),
     "walls_open": _answer("walls_open", True),
     "crawl_open": _answer("crawl_open", True),

@@ -44,6 +44,8 @@ class EventName(StrEnum):
     WRONG_NUMBER = "wrong_number"
     TOPIC = "topic"
     """A question in free words. ``value``: topic id, such as ``power_on``."""
+    TOLD = "told"
+    """A fact of the house or the person in the first text, told before anybody asked. ``value``: ``water.sewage``."""
     # the work
     READINGS = "readings"
     """``value``: ``ReadingsHeard``."""
@@ -250,6 +252,8 @@ class Asked:
     """Points still to be read there, in order: a bare number is the first of them."""
     bays: int | None = None
     """Open bays of the wall that is asked about: what "all" spells out to."""
+    question: str = ""
+    """Id of the text that put the question: some answers have words of their own ("newer", of the year of a house)."""
     past: bool = False
     """The date that is asked for lies behind ("when was it washed"), not ahead."""
 

@@ -10,6 +10,7 @@ from guide_service.dialogue.events import Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.pending import first_unclear, first_unknown
+from guide_service.dialogue.stages import told
 from guide_service.drying.terms import Band, Mode, PlaceKind, SelfCheck
 
 MOST_BAYS = 60
@@ -102,6 +103,8 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "first_contact": lambda sheet: sheet.slots.get("greeted") is not True,
     "opted_out": lambda sheet: sheet.facts.opted_out,
     "stopped_midway": lambda sheet: sheet.facts.opted_out and bool(sheet.slots.get("trail")),
+    "role_told": lambda sheet: sheet.slots.get("role_told") is True,
+    "helper_told": lambda sheet: sheet.slots.get("role_told") is True and sheet.slots.get("role") == "contractor",
     "renting": lambda sheet: sheet.slots.get("role", sheet.facts.role) == "renter",
     "at_rest": lambda sheet: sheet.slots.get("state") in {"home.rest", "home.menu", "check.due"},
     "in_a_check": lambda sheet: str(sheet.slots.get("state")).startswith("check."),
@@ -110,7 +113,9 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "mould_open": lambda sheet: sheet.facts.circumstances.mould_open,
     "nothing_measured": lambda sheet: not sheet.facts.readings,
     "has_no_places": lambda sheet: not sheet.places,
-    "has_reference": lambda sheet: any(place.kind == PlaceKind.REFERENCE for place in sheet.places),
+    "has_reference": lambda sheet: (
+        told(sheet, "reference") == "none" or any(place.kind == PlaceKind.REFERENCE for place in sheet.places)
+    ),
     "one_language": lambda sheet: len(sheet.facts.county.languages) < 2,
     "language_known": lambda sheet: sheet.slots.get("language_known") is True,
     "speaks_it_already": lambda sheet: sheet.event.value == sheet.facts.language,

@@ -14,6 +14,8 @@ from guide_service.drying.terms import Band
 DIRTY = frozenset({"sewage", "river", "unsure"})
 """Washington State counts river and lake floods as black water; what is not known is taken as dirty."""
 NEEDS_PERSON = frozenset({"masonry", "manufactured"})
+FIRST_YEAR = 1600
+"""No house of the county is older; a smaller number is no year. Our choice."""
 STALL_ASKED_AGAIN_DAYS = 14
 """The questions about a stall come again only after so long. Our choice."""
 
@@ -104,6 +106,22 @@ def _mould_first_wash(sheet: Context) -> bool:
     return mould_told(sheet).get("when") == "before_cleaning"
 
 
+def _year_built(sheet: Context) -> int | None:
+    """A year that a house may have been built in: of four digits, and not to come."""
+    year = sheet.event.value
+    return int(year) if isinstance(year, float) and FIRST_YEAR <= year <= sheet.facts.today.year else None
+
+
+def _year_is_old(sheet: Context) -> bool:
+    year = _year_built(sheet)
+    return year is not None and year < sheet.facts.county.guidance.old_house
+
+
+def _year_is_new(sheet: Context) -> bool:
+    year = _year_built(sheet)
+    return year is not None and year >= sheet.facts.county.guidance.old_house
+
+
 GUARDS: dict[str, Callable[[Context], bool]] = {
     **{f"at_{stage}": _at(stage) for stage in Stage},
     "water_known": _known("water"),
@@ -119,6 +137,8 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "foundation_known": lambda sheet: told(sheet, "foundation") is not None or _is("house_kind", "manufactured")(sheet),
     "basement": _is("foundation", "basement"),
     "crawl_space": _is("foundation", "crawl"),
+    "year_is_old": _year_is_old,
+    "year_is_new": _year_is_new,
     "age_known": _known("old_house"),
     "old_house": _is("old_house", "yes", "unsure"),
     "power_known": _known("power_off"),

@@ -218,7 +218,7 @@ class _Walk:
         for number, (_key, label) in enumerate(labels, 1):
             self.sheet.says.append(Say("offer", {"number": number, "label": label}))
         offers = tuple(Offer(str(n), key, (_words(label),)) for n, (key, label) in enumerate(labels, 1))
-        return Asked(asked.expect, offers, asked.place, asked.points)
+        return Asked(asked.expect, offers, asked.place, asked.points, question=self.state.ask or "")
 
     def lead(self, message: str) -> None:
         said = self.sheet.slots.setdefault("led", [])

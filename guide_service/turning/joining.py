@@ -59,7 +59,8 @@ def leave_bare_house(connection: Connection, before: Known | None, now: dt.datet
     if before is None or before.who.membership_id is None:
         return
     who = before.who
-    told = (before.places, who.address, who.facts, before.escalations, who.stage != "unknown")
+    facts = {name for name in who.facts or {} if name != "meter"}  # whose meter it is goes with the phone
+    told = (before.places, who.address, facts, before.escalations, who.stage != "unknown")
     if who.houses == 1 and not any(told):
         change(connection, _membership, who.membership_id, {"ended_at": now})
 

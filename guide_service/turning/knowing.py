@@ -143,6 +143,7 @@ def asked_from(stored: Mapping[str, Any]) -> Asked:
         tuple(Offer(number, key, tuple(words)) for number, key, words in stored.get("offers", ())),
         stored.get("place"),
         tuple(Point(point) for point in stored.get("points", ())),
+        question=stored.get("question", ""),
     )
 
 
@@ -152,6 +153,7 @@ def asked_as_stored(asked: Asked) -> dict[str, Any]:
         "offers": [[offer.number, offer.key, list(offer.words)] for offer in asked.offers],
         "place": asked.place,
         "points": [str(point) for point in asked.points],
+        "question": asked.question,
     }
 
 

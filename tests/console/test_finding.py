@@ -179,3 +179,26 @@ def test_a_value_that_nobody_has_is_looked_up_and_not_sought_in_the_whole_county
         with service.engine.connect() as connection:
             plan = connection.exec_driver_sql(f"explain query plan {asked[0][0]}", asked[0][1])  # type: ignore[arg-type]
             assert index in " ".join(row[3] for row in plan)
+
+
+def test_who_does_not_answer_comes_by_last_band_and_risk_page_by_page(
+    service: Service, desk: Callable[..., Desk], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Silence makes no house dry: the wet come first, what was never read before the dry, an open risk before none."""
+    put(service, 1, band="dry", unanswered=3)
+    put(service, 2, band="unread", unanswered=3)
+    put(service, 3, band="wet", unanswered=3)
+    put(service, 4, band="caution", unanswered=3)
+    put(service, 5, band="wet", unanswered=1, mould_open=True)
+    put(service, 6, band="wet", unanswered=0)
+    put(service, 7, band="dry", unanswered=3, stalled=True)
+    monkeypatch.setattr(finding_module.find, "__defaults__", (2,))
+    seat, seen, address = desk("rivera"), [], "/console/finding?unreached=1"
+    while address:
+        page = seat.see(address)
+        seen += found(page)
+        onward = re.search(r'href="(/console/finding\?[^"]+)">Next page', page)
+        address = onward[1].replace("&amp;", "&") if onward else ""
+    assert seen == [f"{number} Weir Street" for number in (5, 3, 4, 2, 7, 1)]
+    assert "Worst last band" in page
+    assert seat.client.get("/console/finding?unreached=1&after=12").status_code == 422

@@ -29,7 +29,7 @@ PLAIN = frozenset(EventName) - {
     EventName.DANGER, EventName.LANGUAGE, EventName.TOPIC, EventName.READINGS, EventName.CORRECTION, EventName.MOULD,
     EventName.PLACES, EventName.METER, EventName.CHOICE, EventName.COUNT, EventName.NUMBER, EventName.BAYS,
     EventName.NAME, EventName.DATE, EventName.UNCLEAR, EventName.AIR, EventName.JOIN,
-    EventName.REMIND_AT, EventName.BLOCK,
+    EventName.REMIND_AT, EventName.BLOCK, EventName.TOLD,
 }  # fmt: skip
 """Events without a value that matters."""
 
@@ -82,8 +82,9 @@ def everything() -> list[Event]:
         (EventName.MOULD, ["seen", "smelt"]),
         (EventName.PLACES, ["add", "rename", "remove", None]),
         (EventName.METER, ["borrow", "have", None]),
+        (EventName.TOLD, ["role.contractor", "role.renter", "water.sewage", "walls.open"]),
         (EventName.COUNT, [0, 2, 61]),
-        (EventName.NUMBER, [14.5, 17.0, 3.0]),
+        (EventName.NUMBER, [14.5, 17.0, 3.0, 1965.0, 1994.0]),
         (EventName.BLOCK, [15.5, 17.0, 3.0]),
         (EventName.BAYS, [(1, 2), (99,), ()]),
         (EventName.NAME, ["pantry", PlaceNamed("K1", "K1"), "7"]),

@@ -356,4 +356,16 @@ def households() -> dict[str, Household]:
         **{name: Household(home, facts) for name, facts in whose_house.houses(wet, bare).items()},
         **{f"{name} in {state}": Household(Standing(state, slots), facts)
            for name, state, slots, facts in whose_house.in_the_middle(wet)},
+        **{
+            f"told_{role} in welcome.consent": Household(
+                Standing("welcome.consent", {"greeted": True, "role": role, "role_told": True}), nobody()
+            )
+            for role in ("contractor", "renter")
+        },
+        **{
+            f"of_one_call in {state}": Household(
+                Standing(state, {"greeted": True}), replace(nobody(), house=HouseFacts(one_call=True))
+            )
+            for state in ("welcome.language", "joining.language")
+        },
     }  # fmt: skip

@@ -23,10 +23,12 @@ _DECIMAL = re.compile(r"\d+(?:[.,]\d+)?")
 LONGEST_CODE = 24
 MOST_CODE_WORDS = 3
 
+TOLD = "told"
+_ROLE = "role."
 _URGENT = frozenset({"danger", "stop"})
 _WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT, EventName.BLOCK})
-_DENIABLE = frozenset({"mould", "new_water", "closed", "check", "done", "meter"})
-_BY_CHOICE = frozenset({"choice", "first_choice", "start", "written_in", "language", "first_automatic"})
+_DENIABLE = frozenset({"told", "mould", "new_water", "closed", "check", "done", "meter"})
+_BY_CHOICE = frozenset({"answer", "choice", "first_choice", "start", "written_in", "language", "first_automatic"})
 
 ORDER: tuple[EventName, ...] = (
     EventName.DANGER, EventName.STOP, EventName.START, EventName.AUTOMATIC, EventName.LANGUAGE, EventName.UNDO,
@@ -36,7 +38,7 @@ ORDER: tuple[EventName, ...] = (
     EventName.NAME, EventName.JOIN, EventName.DELETION, EventName.FILE, EventName.REVOKE, EventName.CODE,
     EventName.KEEP, EventName.REMIND_AT, EventName.HOUSE, EventName.PERSON, EventName.WRONG_NUMBER, EventName.DONE,
     EventName.SKIP, EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.METER, EventName.PLACES,
-    EventName.CHECK, EventName.STATUS, EventName.WHY, EventName.TOPIC, EventName.HELP, EventName.UPSET,
+    EventName.CHECK, EventName.STATUS, EventName.WHY, EventName.TOPIC, EventName.TOLD, EventName.HELP, EventName.UPSET,
     EventName.THANKS, EventName.GREETING, EventName.EMPTY, EventName.NOT_UNDERSTOOD,
 )  # fmt: skip
 """The order in which the events of one text are handled."""
@@ -110,8 +112,11 @@ def _leads(heard: Heard, match: Match) -> bool:
     return match.start == 0 or (bool(heard.core) and match.start == heard.core[0])
 
 
-def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]]) -> list[Event]:
-    """Events of all phrases except danger, stop, start, yes and no. ``used``: tokens that readings have taken."""
+def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], *, first: bool = False) -> list[Event]:
+    """Events of all phrases except danger, stop, start, yes and no. ``used``: tokens that readings have taken.
+
+    ``first``: in the first text what the house is counts too.
+    """
     spans = list(used)
     vetoes = _vetoes(heard)
     urgent = _meant(heard, ("danger",))
@@ -120,13 +125,14 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]]) -> li
         for match in heard.matches
         if match.meaning.kind not in _BY_CHOICE
         and match.meaning.kind not in _URGENT
+        and (first or match.meaning.kind != TOLD)
         and not match.meaning.veto
         and heard.applies(match)
         and not _inside(heard, match, spans)
         and not vetoed(match, vetoes)
         and not any(danger.start < match.end and match.start < danger.end for danger in urgent)
     ]
-    matches = [m for m in matches if not any(_hides(other, m) for other in matches)]
+    matches = [m for m in matches if m.meaning.kind == TOLD or not any(_hides(other, m) for other in matches)]
     matches = [m for m in matches if m.meaning.kind not in _DENIABLE or not is_denied(heard, m, lexicon)]
     return _events(heard, matches, lexicon)
 
@@ -149,7 +155,7 @@ def _inside(heard: Heard, match: Match, spans: list[tuple[int, int]]) -> bool:
 
 
 def _hides(longer: Match, match: Match) -> bool:
-    covers = longer.start <= match.start and match.end <= longer.end
+    covers = longer.meaning.kind != TOLD and longer.start <= match.start and match.end <= longer.end
     return covers and (longer.end - longer.start) > (match.end - match.start)
 
 
@@ -196,7 +202,7 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
     A greeting counts only alone; beside danger only what must be recorded counts; beside a question "help" and "why"
     are that question.
     """
-    listed = sorted(events, key=lambda event: _RANK[event.name])
+    listed = sorted(events, key=lambda event: (_RANK[event.name], not str(event.value).startswith(_ROLE)))
     names = {event.name for event in listed}
     idle: set[EventName] = set()
     if EventName.DANGER in names:

@@ -153,6 +153,9 @@ def _phrases(table: Mapping[str, Any]) -> Iterator[tuple[str, str, Meaning]]:
     for section in ("danger", "events", "topics", "choices"):
         for name, entry in table[section].items():
             yield from _entry(f"{section}.{name}", entry, *_kind(section, name))
+    for question, keys in table["answers"].items():
+        for key, entry in keys.items():
+            yield from _entry(f"answers.{question}.{key}", entry, "answer", f"{question}/{key}")
     yield from _entry("stop", table["stop"], "stop", "")
     yield from _entry("start", table["start"], "start", "")
 

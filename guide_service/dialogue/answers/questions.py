@@ -31,9 +31,12 @@ def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexico
     """The answer to the open question that the text gives, an ``UNCLEAR`` one, or ``None``."""
     asked = listening.asked
     offered = asked.expect in (Expect.CHOICE, Expect.NOTHING, Expect.NUMBER)
-    by_number = _numbered(heard, lexemes, asked) if offered else None
+    by_number = _numbered(heard, lexemes, asked, lexicon) if offered else None
     if by_number is not None:
         return by_number
+    told = _told(heard, asked, lexicon)
+    if told is not None:
+        return told
     match asked.expect:
         case Expect.COUNT | Expect.NUMBER:
             found = _quantity(heard, lexemes, asked.expect)
@@ -63,19 +66,28 @@ def _figures(lexemes: Sequence[Lexeme]) -> list[Figure]:
 # offered answers
 
 
-def _numbered(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked) -> Event | None:
+def _numbered(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked, lexicon: Lexicon) -> Event | None:
     """ "2", "2.", "(2)", "#2", "two", "2 renter": the number as the person saw it."""
     if not asked.offers:
         return None
     figures = _figures(lexemes)
     numbers = {f"{figure.value:g}" for figure in figures if figure.value is not None}
-    if not numbers or any(lexeme.kind in ("word", "place", "points", "materials") for lexeme in lexemes):
+    others = ("word", "place", "points", "materials")
+    if not numbers or any(one.kind in others or _is_amount(one, heard, lexicon) for one in lexemes):
         return _number_and_words(heard, asked)
     if _is_pronoun(heard, lexemes):
         return None
     if len(numbers) > 1:
         return _ask(WhyUnclear.MANY_NUMBERS, heard) if len(figures) == 2 else None
     return _chosen(numbers.pop(), asked, heard)
+
+
+def _is_amount(lexeme: Lexeme, heard: Heard, lexicon: Lexicon) -> bool:
+    """ "2 ft": so much of something, not the second answer."""
+    if lexeme.kind != "counted":
+        return False
+    unit = longest(lexicon.terms, heard.said, lexeme.end - 1)
+    return unit is not None and unit[1].kind in ("unit", "day", "week")
 
 
 def _is_pronoun(heard: Heard, lexemes: Sequence[Lexeme]) -> bool:
@@ -120,6 +132,27 @@ def _worded(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
     if said is None or (said not in keys and asked.expect not in (Expect.NOTHING, Expect.CHOICE) and said != UNSURE):
         return None
     return _event(EventName.CHOICE, said, heard)
+
+
+def _told(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
+    """The offered answer that the file's words of this question tell ("newer" of a house's year); two are asked."""
+    if not asked.question or not asked.offers:
+        return None
+    offered = {f"{asked.question}/{offer.key}": offer.key for offer in asked.offers}
+    vetoes = [match for match in heard.matches if match.meaning.veto]
+    found = {
+        offered[match.meaning.value]
+        for match in heard.matches
+        if match.meaning.kind == "answer"
+        and match.meaning.value in offered
+        and not match.meaning.veto
+        and heard.applies(match)
+        and not vetoed(match, vetoes)
+        and not is_denied(heard, match, lexicon)
+    }
+    if len(found) > 1:
+        return _ask(WhyUnclear.NOT_A_READING, heard)
+    return _event(EventName.CHOICE, found.pop(), heard) if found else None
 
 
 def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon) -> set[str]:
@@ -199,6 +232,9 @@ def _quantity(heard: Heard, lexemes: Sequence[Lexeme], expect: Expect) -> Event 
         return _ask(WhyUnclear.MANY_NUMBERS, heard) if figures else None
     figure = figures[0]
     value = figure.value if figure.why is not WhyUnclear.NOT_A_READING else figure.suggestion
+    year = _year(heard) if expect is Expect.NUMBER else None
+    if year is not None:
+        return _event(EventName.NUMBER, year, heard)
     if value is None:
         return _ask(figure.why or WhyUnclear.NOT_A_READING, heard, figure.suggestion)
     if expect is Expect.NUMBER and figure.qualifier is not Qualifier.EXACT:
@@ -206,6 +242,12 @@ def _quantity(heard: Heard, lexemes: Sequence[Lexeme], expect: Expect) -> Event 
     if expect is Expect.NUMBER:
         return _event(EventName.NUMBER, value, heard)
     return _event(EventName.COUNT, int(value), heard) if value % 1 == 0 else _ask(WhyUnclear.NOT_A_READING, heard)
+
+
+def _year(heard: Heard) -> float | None:
+    """A number of four digits that a year may be: too high for wood, and asked for by the year of a house alone."""
+    numbers = [token.text for token in heard.tokens if token.text.isdigit()]
+    return float(numbers[0]) if len(numbers) == 1 and len(numbers[0]) == 4 and numbers[0][0] in "12" else None
 
 
 def _bays(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked, lexicon: Lexicon) -> Event | None:

@@ -87,9 +87,10 @@ DEFAULTS: Mapping[str, Mapping[str, Any]] = {
     "dates": {"told_behind": False},
     "times": {"morning": [], "evening": [], "noon": [], "hour": [], "half": []},
     "commands": {},
+    "answers": {},
 }
 """What a file may leave out."""
-_MAY_BE_MISSING = frozenset({"spelling", "times", "commands"})
+_MAY_BE_MISSING = frozenset({"spelling", "times", "commands", "answers"})
 
 
 def with_defaults(table: Mapping[str, Any]) -> dict[str, Any]:
@@ -101,7 +102,7 @@ def with_defaults(table: Mapping[str, Any]) -> dict[str, Any]:
     return filled
 
 
-_PHRASES = ("groups", "stop", "start", "danger", "events", "topics", "choices", "commands")
+_PHRASES = ("groups", "stop", "start", "danger", "events", "topics", "choices", "commands", "answers")
 
 
 def check_shape(path: Path, table: Mapping[str, Any]) -> None:
@@ -168,6 +169,11 @@ def _check_entries(path: Path, table: Mapping[str, Any]) -> None:
             if section == "events" and name.partition(".")[0] not in set(EventName):
                 raise WrongWords(path, f"{section}.{name}", "no such event")
             _check_entry(path, f"{section}.{name}", entry)
+    for question, keys in table["answers"].items():
+        if not isinstance(keys, dict):
+            raise WrongWords(path, f"answers.{question}", "must be a table")
+        for key, entry in keys.items():
+            _check_entry(path, f"answers.{question}.{key}", entry)
 
 
 def _check_entry(path: Path, key: str, entry: Any) -> None:

@@ -32,6 +32,10 @@ _ALONE_BEATS_A_NAME = frozenset({EventName.METER, EventName.CHECK, EventName.STA
 _PART_OF_AN_ANSWER = frozenset(
     {EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS}
 )
+_NEVER_A_NAME = frozenset({"what_is_stud", "what_number", "where_pins", "who_are_you", "why_not_closed", "cost"})
+"""Questions whose words name no room and no street."""
+_ABOUT_WATER = (".water",)
+"""Questions of the kind of water: "a pipe burst" is an answer there, and no new water."""
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 PERSON_KEY = "0"
 """Text or key that reaches a person, whatever was asked."""
@@ -101,7 +105,9 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
             readings = []
     if readings and answered is not None and answered.name is EventName.CHOICE:
         answered = None
-    said = say.facts(heard, lexicon, outcome.spans if readings else ())
+    said = say.facts(heard, lexicon, outcome.spans if readings else (), first=listening.first_contact)
+    if readings and _asks_of_a_number(said, heard, outcome):
+        readings = []
     events = _together(readings, answered, said, heard, listening, lexicon)
     if not events or events[0].name is EventName.LATER:
         day = day_instead(heard, listening, lexicon)
@@ -112,6 +118,13 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     if not events and listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
         return [_ask(WhyUnclear.NOT_A_READING, heard.text.strip(), outcome.loose[0].value)]
     return events
+
+
+def _asks_of_a_number(said: list[Event], heard: Heard, outcome: Outcome) -> bool:
+    """ "22 is that bad?": what a number means, and no reading, where no place is named."""
+    named = any(item.place is not None and item.place.words.lower() in heard.folded for item in outcome.items)
+    asks = any((event.name, event.value) == (EventName.TOPIC, "what_number") for event in said)
+    return asks and not named and "?" in heard.text
 
 
 def _together(
@@ -132,7 +145,7 @@ def _together(
     if answered is not None and any(event.name is EventName.METER for event in said):
         answered = None  # "I have one" is about a meter, whatever else was asked
     if answered is not None:
-        events = [*(e for e in events if not _is_part_of_answer(e, heard)), answered]
+        events = [*(e for e in events if not _is_part_of_answer(e, heard, listening)), answered]
     if listening.asked.expect is Expect.NAME and not readings:
         events = _or_name(events, heard, lexicon)
     if not events and not listening.opted_out and say.wants_start(heard) is not None:
@@ -169,8 +182,10 @@ def _is_unoffered(answered: Event, listening: Listening) -> bool:
     )
 
 
-def _is_part_of_answer(event: Event, heard: Heard) -> bool:
+def _is_part_of_answer(event: Event, heard: Heard, listening: Listening) -> bool:
     """Whether ``event`` only hears the words of the answer in another way ("ok", "tomorrow", "I rent")."""
+    if event.name is EventName.NEW_WATER and listening.asked.question.endswith(_ABOUT_WATER):
+        return True
     short = heard.size <= SHORT_ANSWER and "?" not in heard.text
     return event.name in _PART_OF_AN_ANSWER or (short and event.name is EventName.TOPIC)
 
@@ -192,7 +207,8 @@ def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon) -> list[Event]
         beating.add(EventName.TOPIC)
     if len(heard.words) == 1:
         beating |= _ALONE_BEATS_A_NAME
-    if say.dangers(heard) or any(event.name in beating for event in events):
+    asks = any(event.name is EventName.TOPIC and event.value in _NEVER_A_NAME for event in events)
+    if asks or say.dangers(heard) or any(event.name in beating for event in events):
         return [event for event in events if event.name is not EventName.UNCLEAR]
     plain = yes_no(heard, affirmed=False)
     if plain is not None:

@@ -1,0 +1,31 @@
+"""Texts in the middle of things, judged by what comes of them: understood, asked again, wrong; wrong readings: none."""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+
+import pytest
+from said import judged_said, said_corpus
+
+LEAST_UNDERSTOOD = 0.9
+FEWEST = 100
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_what_comes_of_a_text_in_the_middle_of_things(language: str, capsys) -> None:
+    results = [judged_said(said) for said in said_corpus(language)]
+    counts = Counter(result.outcome for result in results)
+    missed = [
+        f"  {result.outcome}: [{result.message.situation}] {result.message.text!r}\n      wanted "
+        f"{result.message.wanted[0]}\n      got {result.got}"
+        for result in results
+        if result.outcome != "understood"
+    ]
+    with capsys.disabled():
+        shares = ", ".join(f"{name} {count} ({count / len(results):.1%})" for name, count in counts.most_common())
+        sys.stdout.write("\n".join(["", f"said_{language}: {len(results)} messages: {shares}", *missed, ""]))
+    assert counts["wrong reading"] == 0, missed
+    assert counts["wrong"] == 0, missed
+    assert len(results) >= FEWEST
+    assert counts["understood"] >= LEAST_UNDERSTOOD * len(results), missed
