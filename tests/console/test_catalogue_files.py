@@ -56,6 +56,10 @@ def test_the_template_is_current_and_the_catalogues_fit() -> None:
     assert report.problems == (), "run: python -m guide_service locales console extract (and update, and translate)"
 
 
+def test_spanish_lacks_nothing() -> None:
+    assert keeping.check(LOCALES_DIR, ["es"]).lacking == {"es": Counter()}, "run: locales console update, and translate"
+
+
 def a_catalogue(tmp_path: Path, **translations: str) -> Path:
     """A language's file with these translations of texts of the pages, by the first word of each."""
     path = keeping.catalogue_path(tmp_path, "es")
