@@ -453,7 +453,7 @@ def _nobody(script: Script, _prompt: Prompt) -> Prompt:
 
 
 def _after_person(script: Script, prompt: Prompt) -> Prompt:
-    return script.after_person(prompt.told)
+    return script.after_person(prompt.told or prompt.ask)
 
 
 def _word_kept(script: Script, _prompt: Prompt) -> Prompt:

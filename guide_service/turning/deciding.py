@@ -41,6 +41,10 @@ WITH_AN_AGENT = frozenset({EventName.DANGER, EventName.STOP})
 """All that the machine answers while an agent has taken over."""
 
 
+EVEN_STOPPED = frozenset({EventName.DANGER, EventName.PERSON})
+"""What a caller is answered who asked us to stop: they are on the phone and listen."""
+
+
 class Silence(StrEnum):
     OPTED_OUT = "opted_out"
     TAKEN_OVER = "taken_over"
@@ -77,7 +81,10 @@ def plan_text(service: Service, inbound: InboundText, origin: Origin, meant: Mea
     if inbound.opt_out_type and not _ordinary(inbound.opt_out_type, facts):
         return _carrier_answered(inbound, facts, events, understood)
     if facts.opted_out and events[0].name != EventName.START:
-        return _kept_quiet(facts, events, understood)
+        urgent = tuple(event for event in events if event.name in EVEN_STOPPED)
+        if inbound.call is None or not urgent:
+            return _kept_quiet(facts, events, understood)
+        events = urgent
     if known is not None and known.who.taken_over_by is not None:
         events = tuple(event for event in events if event.name in WITH_AN_AGENT)
         if not events:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from guide_service.records import Contact, Conversation, Escalation, Household, Message, ReadingRow
+from guide_service.records import ConsentEvent, Contact, Conversation, Escalation, Household, Message, ReadingRow
 from tests.calls.conftest import SPOKEN, house_with_places
 from tests.calls.phone import Exchange, Phone
-from tests.people import change, rows
+from tests.people import change, rows, work
 
 FIRST_CALL = ("1", "1", "1", "14", "1", "2")
 """Call me, owner, Millrace, house number 14, right, inside and wet."""
@@ -243,3 +243,46 @@ def test_a_caller_in_another_language_than_the_last_text(exchange: Exchange) -> 
     change(exchange.service, Contact, rows(exchange.service, Contact)[0].id, language="vi")
     other = exchange.call()
     assert languages_said(other) == {"vi-VN"}
+
+
+def test_danger_of_a_caller_who_asked_us_to_stop_is_answered(exchange: Exchange) -> None:
+    house_with_places(exchange.service)
+    exchange.call().say("stop")
+    phone = exchange.call()
+    assert "Get out now" in phone.say("gas smell in the kitchen")
+    assert "danger" in [each.reason for each in rows(exchange.service, Escalation)]
+    assert rows(exchange.service, Contact)[0].opted_out_at is not None
+
+
+def test_a_language_without_a_voice_is_said_so_and_nothing_pretends(exchange: Exchange) -> None:
+    house_with_places(exchange.service, language="ht")
+    phone = exchange.call()
+    assert "cannot speak" in phone.says
+    assert languages_said(phone) == {"en-US"}
+    assert phone.document is not None
+    assert phone.document.find(".//Play") is None
+    assert "press" in phone.key("2")
+    assert languages_said(phone) == {"en-US"}
+    assert "K 1" in begin_check(phone)
+    assert rows(exchange.service, Contact)[0].language == "ht"
+
+
+def test_a_caller_whose_language_has_no_voice_gets_a_text_in_it(exchange: Exchange) -> None:
+    house_with_places(exchange.service, language="ht")
+    phone = exchange.call()
+    phone.key("1")
+    assert phone.over
+    work(exchange.service)
+    (sent,) = exchange.service.sender.sent  # type: ignore[attr-defined]
+    assert "Ekri nou isit la" in sent.body
+
+
+def test_consent_by_call_is_in_the_ledger_with_what_was_said(exchange: Exchange) -> None:
+    phone = exchange.call()
+    phone.keys("1", "1")
+    shown, given = rows(exchange.service, ConsentEvent)
+    assert (shown.kind, given.kind, given.source) == ("shown", "given", "call")
+    assert "hang up and call" in shown.words
+    by_text = exchange.call("+12025550177")
+    by_text.keys("1", "2")
+    assert [contact.channel for contact in rows(exchange.service, Contact)] == ["call", "sms"]
