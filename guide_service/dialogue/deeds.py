@@ -30,6 +30,7 @@ from guide_service.dialogue.effects import (
     Urgency,
 )
 from guide_service.dialogue.events import AirHeard, Danger
+from guide_service.dialogue.offers import turn_language_page
 
 
 def _merge_household(sheet: Context, **told: object) -> None:
@@ -158,6 +159,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "decline": lambda sheet: sheet.add(SetContact(consented=False), CancelChecks()),
     "note_air": _note_air,
     "set_language": _set_language,
+    "more_languages": turn_language_page,
     "set_role": _set_role,
     "set_area": _set_area,
     "set_address": _set_address,

@@ -9,6 +9,7 @@ from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
+from guide_service.dialogue.offers import MORE_LANGUAGES
 from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.dialogue.stages import told
 from guide_service.drying.terms import Band, Mode, PlaceKind, SelfCheck
@@ -117,6 +118,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
         told(sheet, "reference") == "none" or any(place.kind == PlaceKind.REFERENCE for place in sheet.places)
     ),
     "one_language": lambda sheet: len(sheet.facts.county.languages) < 2,
+    "more_languages": lambda sheet: sheet.event.value == MORE_LANGUAGES,
     "language_known": lambda sheet: sheet.slots.get("language_known") is True,
     "speaks_it_already": lambda sheet: sheet.event.value == sheet.facts.language,
     "speaks_it": lambda sheet: sheet.event.value in sheet.facts.county.languages,

@@ -29,6 +29,7 @@ from guide_service.dialogue.offers import OFFERS
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.tellings import TELLINGS
 from guide_service.dialogue.values import values_for
+from guide_service.wording.gsm import GSM_SET
 
 TRAIL_LENGTH = 8
 NOT_COUNTED = frozenset({EventName.NOT_UNDERSTOOD, EventName.UNCLEAR, EventName.EMPTY})
@@ -154,8 +155,8 @@ class _Walk:
         for message in transition.say:
             self.say(message)
 
-    def say(self, message: str) -> None:
-        self.add(Say(message, values_for(self.flows.messages[message], self.sheet)))
+    def say(self, message: str, own_text: bool = False) -> None:
+        self.add(Say(message, values_for(self.flows.messages[message], self.sheet), own_text=own_text))
 
     def add(self, say: Say) -> None:
         """Nothing is said twice in one answer, whatever led to it."""
@@ -212,9 +213,9 @@ class _Walk:
         self.sheet.asked = asked
         if self.state.lead:
             self.lead(self.state.lead)
-        if self.state.ask:
-            self.say(self.state.ask)
         labels = self.labels()
+        if self.state.ask:
+            self.say(self.state.ask, own_text=self.state.offers == "languages" and _any_wide(labels))
         for number, (_key, label) in enumerate(labels, 1):
             self.sheet.says.append(Say("offer", {"number": number, "label": label}))
         offers = tuple(Offer(str(n), key, (_words(label),)) for n, (key, label) in enumerate(labels, 1))
@@ -243,6 +244,11 @@ def _worth_answering(events: Sequence[Event]) -> Sequence[Event]:
 
 def _chosen(event: Event, key: str) -> bool:
     return event.name == EventName.CHOICE and event.value == key
+
+
+def _any_wide(labels: Sequence[tuple[str, Say | str]]) -> bool:
+    """Whether one of the names would halve the room of a text that it shares: then the question stands alone."""
+    return any(isinstance(label, str) and not set(label) <= GSM_SET for _, label in labels)
 
 
 def _words(label: Say | str) -> str:

@@ -12,6 +12,9 @@ from guide_service.wording.formats import own_name
 
 Offered = Sequence[tuple[str, Say | str]]
 MOST_OFFERED = 9
+MORE_LANGUAGES = "more"
+LANGUAGES_OF_A_PAGE = 7
+"""Where the county's do not fit beside "another one": so many, then the key that turns the page."""
 
 
 def _areas(sheet: Context) -> Offered:
@@ -19,8 +22,19 @@ def _areas(sheet: Context) -> Offered:
 
 
 def _languages(sheet: Context) -> Offered:
-    """Each named in itself (CLDR), so that whoever reads it knows it."""
-    return [(code, own_name(code)) for code in sheet.facts.county.languages]
+    """Each named in itself (CLDR), so that whoever reads it knows it; more than keys allow come in pages."""
+    codes = sheet.facts.county.languages
+    if len(codes) < MOST_OFFERED:
+        return [(code, own_name(code)) for code in codes]
+    first = int(str(sheet.slots.get("language_page", 0))) * LANGUAGES_OF_A_PAGE
+    page = codes[first : first + LANGUAGES_OF_A_PAGE]
+    return [*((code, own_name(code)) for code in page), (MORE_LANGUAGES, Say("label.more_languages"))]
+
+
+def turn_language_page(sheet: Context) -> None:
+    """On to the next languages, after the last ones back to the first."""
+    pages = -(-len(sheet.facts.county.languages) // LANGUAGES_OF_A_PAGE)
+    sheet.slots["language_page"] = (int(str(sheet.slots.get("language_page", 0))) + 1) % pages
 
 
 def _walls(sheet: Context) -> Offered:
