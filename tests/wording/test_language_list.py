@@ -1,4 +1,4 @@
-"""The list of languages, each named in itself: alone, because a name in another alphabet halves the room of its text."""
+"""The list of languages, each named in itself: alone, as a name in another alphabet halves the room of its text."""
 
 from __future__ import annotations
 
