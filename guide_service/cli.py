@@ -9,6 +9,7 @@ import os
 import socket
 import sys
 import threading
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -115,6 +116,33 @@ def migrate() -> None:
     make_folder(get_settings().database)
     bring_up(make_engine(get_settings().database))
     print("The database is up to date.")
+
+
+@app.command(epilog="Example: python -m guide_service export --area millrace --out millrace.zip --why 'request 12'")
+def export(
+    out: Annotated[Path, typer.Option(help="The zip to write; it must not be there yet.")],
+    why: Annotated[str, typer.Option(help="For whom, and under which request. It stands in the audit.")],
+    household: Annotated[int | None, typer.Option(help="Id of a household, as in the address of its page.")] = None,
+    area: Annotated[str | None, typer.Option(help="Id of an area of the county file.")] = None,
+    numbers: Annotated[bool, typer.Option("--numbers", help="Whole phone numbers, not their last digits.")] = False,
+) -> None:
+    """Take out the records of a household or of an area, for a records request: a zip of tables with a readme."""
+    from guide_service.exporting.zipping import Wanted, exported, note_export
+    from guide_service.wiring import build_service
+
+    service = build_service(get_settings())
+    if (household is None) == (area is None) or (area and area not in {each.id for each in service.county.areas}):
+        print("export: name one household or one area of the county file", file=sys.stderr)
+        raise typer.Exit(2)
+    if not why.strip() or out.exists():
+        print(f"export: {out} is there already" if out.exists() else "export: say why", file=sys.stderr)
+        raise typer.Exit(2)
+    wanted = Wanted(household, area, numbers)
+    note_export(service, wanted, why)
+    with out.open("xb") as file:
+        for chunk in exported(service, wanted):
+            file.write(chunk)
+    print(f"Written: {out}")
 
 
 def at_port(settings: Settings, host: str, port: int) -> Settings:

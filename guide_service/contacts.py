@@ -13,9 +13,12 @@ def contact_of(session: Session, service: Service, number: str, language: str, k
     """The one we know, found under every secret, or a new one of that language and kind."""
     keys = service.sealer.phone_keys(number)
     found = session.exec(select(Contact).where(col(Contact.phone_key).in_(keys))).first()
-    if found is not None:
-        return found
     sealed, key_id = service.sealer.seal(number)
+    if found is not None:
+        if not found.phone_sealed:  # its file was deleted, and only the hash stood
+            found.phone_sealed, found.key_id, found.last_digits = sealed, key_id, number[-4:]
+            session.add(found)
+        return found
     contact = Contact(
         phone_key=keys[0],
         phone_sealed=sealed,

@@ -174,6 +174,9 @@ class RecordsRule(_Part):
     source: str = ""
     texts_while_deletion_is_open: bool = True
     """Whether reminders, nudges and notices go on until a request to delete is decided: the wood dries on meanwhile."""
+    keep_readings_days: int | None = Field(default=None, ge=1, le=7300)
+    """Days after the last check for which the rule keeps readings and verdicts of a deleted file, without anything
+    personal; what a decision is offered first. None: the rule names none."""
 
 
 _SAFE = Guidance()

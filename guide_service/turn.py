@@ -23,7 +23,7 @@ from guide_service.carrier.phone_numbers import Origin, origin_of, origin_of_cal
 from guide_service.database import reading, writing, writing_on
 from guide_service.dialogue.events import Event, EventName
 from guide_service.faults import describe
-from guide_service.records.loading import Known, earlier_answer, load_by_household, load_by_phone
+from guide_service.records.loading import Known, earlier_answer, is_buried, load_by_household, load_by_phone
 from guide_service.turning.deciding import Plan, plan_apology, plan_started, plan_text
 from guide_service.turning.houses import Meant, house_meant
 from guide_service.turning.keeping import Also, Answer, Moved, keep_started, keep_text
@@ -48,6 +48,8 @@ def take_turn(service: Service, inbound: InboundText, also: Also | None = None) 
         else origin_of_call(inbound.sender, inbound.sid.rpartition("-")[0])
     )
     with service.engine.connect() as connection:
+        if _buried(connection, service, inbound.sid):
+            return Answer(0, (), repeated=True)
         for _ in range(MOST_TRIES):
             known = _known(connection, service, origin.address)
             meant = house_meant(connection, service, inbound, known)
@@ -78,6 +80,16 @@ def _known(connection: Connection, service: Service, address: str, *, again: boo
         if not (problem.connection_invalidated and again):
             raise
     return _known(connection, service, address, again=False)  # the server was away, and this is a new connection
+
+
+def _buried(connection: Connection, service: Service, sid: str, *, again: bool = True) -> bool:
+    """A text whose row retention or a deletion has removed: sent once more it recreates nothing."""
+    try:
+        return is_buried(connection, service.sealer.sid_keys(sid))
+    except DBAPIError as problem:
+        if not (problem.connection_invalidated and again):
+            raise
+    return _buried(connection, service, sid, again=False)  # the server was away, and this is a new connection
 
 
 def _decided(service: Service, inbound: InboundText, origin: Origin, meant: Meant) -> Plan:

@@ -18,6 +18,7 @@ from guide_service.console.sign_in import SignedIn
 from guide_service.console.waiting_routes import LONGEST_REASON
 from guide_service.console.words import OUTCOMES
 from guide_service.database import writing
+from guide_service.dialogue.effects import EscalationReason
 from guide_service.dialogue.events import EventName
 from guide_service.records import MouldReport, PlaceRow
 from guide_service.turn import clock_turn
@@ -50,6 +51,8 @@ def settle(service: ServiceDep, who: AgentDep, form: FormDep, escalation: str) -
         raise HTTPException(422)
     with writing(service.engine) as session:
         found = escalations.escalation_in_scope(session, service, who, row_id(escalation))
+        if found.reason == EscalationReason.DELETION:  # decided on its own page, by a coordinator
+            raise HTTPException(409)
         done = escalations.settle(session, service, who, found, outcome)
     return back_to(found.household_id, "settled" if done else "taken")
 

@@ -7,6 +7,7 @@ visit of the same day) stay with the second file, which lists leave out and whos
 
 from __future__ import annotations
 
+import datetime as dt
 from enum import StrEnum
 from typing import Any
 
@@ -16,6 +17,7 @@ from sqlmodel import Session, col, select
 from guide_service.console.audit import note
 from guide_service.console.escalations import settle
 from guide_service.console.sign_in import SignedIn
+from guide_service.dialogue.saying import Say
 from guide_service.jobs import cancel
 from guide_service.outbox import cancel_texts
 from guide_service.records import (
@@ -34,7 +36,10 @@ from guide_service.records import (
     Verdict,
     WallRow,
 )
+from guide_service.turning.entered import tell_for_agent
 from guide_service.turning.joining import no_code
+from guide_service.turning.naming import house_name
+from guide_service.turning.people import may_be_told, people_of
 from guide_service.wiring import Service
 
 JOBS = ("check", "nudge", "look_back")
@@ -63,9 +68,22 @@ def merge(session: Session, service: Service, who: SignedIn, home: Household, se
     _file(session, service, home, second)
     cancel(session, *(f"{kind}:{second.id}" for kind in JOBS))
     cancel_texts(session, f"started:{second.id}")
+    _tell(session, service, who, home)
     note(session, service, who, "merge", home.id, second=second.id)
     note(session, service, who, "merged_into", second.id, first=home.id)
     return None
+
+
+def _tell(session: Session, service: Service, who: SignedIn, home: Household) -> None:
+    """Its residents hear whose file it is now: whoever does not know the house can say so. A phone that was silent for
+    long hears nothing of a house before it has shown that it is its owner's."""
+    session.flush()
+    lately = service.clock.now() - dt.timedelta(days=service.county.identity.silent_days)
+    say = Say("merged.told", {"office": service.county_facts.office_name, "house": house_name(service, home)})
+    for person in people_of(session, home.id):
+        heard = person.contact.last_heard_at
+        if may_be_told(person) and heard is not None and heard >= lately:
+            tell_for_agent(session, service, who.agent.id, home.id, person.contact, [say])
 
 
 def _set(session: Session, table: Any, *conditions: Any, **values: Any) -> None:

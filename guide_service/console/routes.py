@@ -13,6 +13,8 @@ from guide_service.console import (
     account_routes,
     actions,
     county_routes,
+    deletion_routes,
+    export_routes,
     file_routes,
     finding_routes,
     handbook_routes,
@@ -73,6 +75,8 @@ def install_console(app: FastAPI) -> None:
         handbook_routes,
         text_routes,
         text_sheets,
+        deletion_routes,
+        export_routes,
     ):
         app.include_router(module.router)
     install_live(app)

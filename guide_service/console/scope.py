@@ -28,7 +28,7 @@ def in_scope(agent: Agent, county: County) -> ColumnElement[bool]:
     """The condition that every query on households carries; false for whoever is neither agent nor coordinator."""
     if agent.role not in AGENTS:
         return false()
-    standing = col(Household.merged_into).is_(None)
+    standing = and_(col(Household.merged_into).is_(None), col(Household.deleted_at).is_(None))
     return standing if sees_everything(agent) else and_(standing, _in_areas(agent, county, Household.area))
 
 

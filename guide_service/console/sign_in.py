@@ -66,6 +66,7 @@ def sign_in(service: Service, login: str, password: str, device: str = "") -> En
     """The first step."""
     agent = checked_password(service, login, password)
     if isinstance(agent, Refusal):
+        _refused(service, login, agent, "password")
         return agent
     with writing(service.engine) as session:
         if second_factor.is_set(agent):
@@ -84,16 +85,33 @@ def enter_code(service: Service, token: str | None, code: str) -> Entry | Refusa
         return Refusal.TOO_LATE
     agent = count_try(service, waiting.agent.login)
     if not isinstance(agent, Agent):
+        _refused(service, waiting.agent.login, agent or Refusal.TOO_LATE, "code")
         return agent or Refusal.TOO_LATE
     with writing(service.engine) as session:
         factor = second_factor.accept(session, service, agent, code, real_now())
         if factor is None:
+            session.add(_refusal(service, waiting.agent, "", Refusal.WRONG_CODE, "code"))
             return Refusal.WRONG_CODE
         forget_tries(session, agent)
         row = session.get_one(AgentSession, waiting.token_key)
         row.revoked_at = real_now()
         session.add(Audit(at=service.clock.now(), agent_id=agent.id, action="sign_in", detail={"code": factor.value}))
         return Entry(agent, open_session(session, service, agent, row.device or ""))
+
+
+def _refused(service: Service, login: str, refusal: Refusal, step: str) -> None:
+    with writing(service.engine) as session:
+        known = session.exec(select(Agent).where(Agent.login == login.strip().lower())).first()
+        session.add(_refusal(service, known, login, refusal, step))
+
+
+def _refusal(service: Service, known: Agent | None, login: str, refusal: Refusal, step: str) -> Audit:
+    """A row of the audit, never with what was typed as password or code; of an account that is none only how long its
+    name was and how it began: somebody may have typed a password there."""
+    detail = {"why": str(refusal), "step": step}
+    if known is None:
+        detail["login"] = f"{login.strip()[:1]}***({min(len(login.strip()), 99)})"
+    return Audit(at=service.clock.now(), agent_id=known.id if known else None, action="sign_in_refused", detail=detail)
 
 
 def checked_password(service: Service, login: str, password: str) -> Agent | Refusal:

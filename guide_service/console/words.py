@@ -163,6 +163,12 @@ TIES = {
     "holds": N_("has it, no check yet"),
 }
 """What ties a household to a meter that was recalled."""
+DELETION_WHY = {
+    "rules": N_("its records rules say that it must be kept"),
+    "need": N_("something in the house still needs a person"),
+    "others": N_("someone else of this house wants to keep it"),
+    "unproved": N_("it could not see that the asker decides for this house"),
+}
 OUTCOMES = {
     "answered": N_("Answered by text"),
     "called": N_("Spoke by phone"),
@@ -170,7 +176,6 @@ OUTCOMES = {
     "referred": N_("Passed on to another service"),
     "no_need": N_("No longer needed"),
     "identified": N_("Knows who it is"),
-    "decided": N_("Decided by the records rules"),
     "not_reached": N_("Could not be reached"),
 }
 """What an agent can choose when settling."""
@@ -178,6 +183,7 @@ LIFTED = {
     "mould_lifted": N_("Mould report lifted"),
     "taken_back": N_("Taken back by the household"),
     "merged": N_("Merged with another file"),
+    "decided": N_("Decided by the records rules"),
 }
 FORECASTS = {
     "cannot_tell": N_("too early to tell"),

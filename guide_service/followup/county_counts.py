@@ -30,7 +30,7 @@ WEEKS = ("dry_week", "late_week")
 PASSED = "passed"
 """Of households whose expected day is over without a reading that says dry."""
 
-_STANDING = col(Household.merged_into).is_(None)
+_STANDING = col(Household.merged_into).is_(None) & col(Household.deleted_at).is_(None)
 _WHERE = (col(Household.area), col(Household.language))
 _OPEN: ColumnElement[Any] = literal_column("escalation.state <> 'settled'")
 """In the words of the partial index, as the two below."""

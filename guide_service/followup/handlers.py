@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
+from guide_service.deletion import carrying_out, deciding
 from guide_service.followup import (
     alarms,
     checks,
@@ -17,6 +18,7 @@ from guide_service.followup import (
     take_overs,
 )
 from guide_service.followup.escalations import ALARM
+from guide_service.followup.holding import unless_held
 from guide_service.followup.work import Work
 from guide_service.notices import handing_over
 from guide_service.outbox import SEND_MANY, SEND_TEXT
@@ -31,11 +33,11 @@ HANDLERS: dict[str, Handler] = {
     SEND_TEXT: send_text.send_text,
     SEND_MANY: send_text.send_text,
     handing_over.KIND: handing_over.notice_due,
-    "check_due": checks.check_due,
-    checks.NUDGE: checks.nudge_due,
-    checks.SILENT: checks.silent,
-    look_back.KIND: look_back.look_back,
-    confirming.KIND: confirming.confirm_due,
+    "check_due": unless_held(checks.check_due),
+    checks.NUDGE: unless_held(checks.nudge_due),
+    checks.SILENT: unless_held(checks.silent),
+    look_back.KIND: unless_held(look_back.look_back),
+    confirming.KIND: unless_held(confirming.confirm_due),
     ALARM: alarms.alarm,
     "take_over_end": take_overs.take_over_end,
     silent_replies.KIND: silent_replies.sweep_replies,
@@ -43,6 +45,7 @@ HANDLERS: dict[str, Handler] = {
     county_counts.KIND: county_counts.count_county,
     RECALL: weighing.recall_due,
     weighing.HOUSE: weighing.recall_house,
+    deciding.KIND: carrying_out.delete_file,
 }
 PERIODIC = (silent_replies.KIND, retention.KIND, county_counts.KIND)
 """Kinds that put themselves in line again; a worker that starts makes sure that they are there."""
@@ -60,6 +63,7 @@ BURIALS: dict[str, Handler] = {
     checks.SILENT: checks.bury,
     look_back.KIND: checks.bury,
     weighing.HOUSE: weighing.bury,
+    deciding.KIND: checks.bury,
 }
 
 

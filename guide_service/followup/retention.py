@@ -12,16 +12,18 @@ from collections.abc import Callable
 from typing import Any
 
 from sqlalchemy import ColumnElement, delete, null, update
-from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
 
 from guide_service import jobs
 from guide_service.database import writing
+from guide_service.deletion.carrying_out import delete_kept_readings
+from guide_service.followup.burying import bury_messages
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.followup.work import Work
 from guide_service.records import (
     Agent,
     AgentSession,
+    Audit,
     Call,
     ConsentEvent,
     Contact,
@@ -32,7 +34,7 @@ from guide_service.records import (
     Message,
     Notice,
     NoticeRecipient,
-    Tombstone,
+    RetentionStep,
     WorkerSeen,
 )
 from guide_service.sealing import Sealer
@@ -46,33 +48,28 @@ SETTLED_JOBS_DAYS = 30
 ENDED_SESSIONS_DAYS = 30
 ENDED_CALLS_DAYS = 30
 """Rows of calls: what was said in them stands in the conversation, and in the row only as long as the call lasts."""
+REFUSED_SIGN_INS_DAYS = 180
+"""Half a year in which somebody can look into them. Our choice: whoever knocks must not fill the audit for ever."""
 LOG_TRIES_DAYS = 2
 """Wrong tries at drying logs by address; they are forgotten after one."""
 
-_tombstones: Any = Tombstone.__table__  # type: ignore[attr-defined]
-_BURY = {
-    "sqlite": sqlite.insert(_tombstones).on_conflict_do_nothing(),
-    "postgresql": postgresql.insert(_tombstones).on_conflict_do_nothing(),
-}
+
+Step = Callable[[Session, Service], int]
 
 
 def retention(work: Work) -> None:
     """Once a day; each step in slices of its own transactions, and again from the start if one fails."""
     service = work.service
-    for step in (
-        forget_picture_links,
-        forget_bodies,
-        forget_words,
-        replace_by_tombstones,
-        forget_recipients,
-        *SEALED,
-        forget_the_rest,
-    ):
-        while _slice(service, step) == BATCH:
+    for name, step in STEPS.items():
+        removed = 0
+        while (rows := _slice(service, step)) >= AT_A_TIME.get(name, BATCH):
+            removed += rows
             if work.pause(0.05):
+                _applied(service, name, removed)
                 _later(work)
                 return
             work.go_on()
+        _applied(service, name, removed + rows)
     with work.settling() as session:
         tomorrow = service.clock.now().astimezone(service.county.zone(None)).date() + dt.timedelta(days=1)
         early = reminder_time(tomorrow, service.county.zone(None), service.county.hours) - dt.timedelta(hours=6)
@@ -85,6 +82,15 @@ def _later(work: Work) -> None:
         work.again(session, work.service.clock.now())
 
 
+def _applied(service: Service, name: str, rows: int) -> None:
+    """When it was applied last and how much it removed: for the page that says so."""
+    now = service.clock.now()
+    with writing(service.engine) as session:
+        done = session.get(RetentionStep, name) or RetentionStep(name=name, last_at=now, since=now)
+        done.last_at, done.last_removed, done.removed = now, rows, done.removed + rows
+        session.add(done)
+
+
 def seal_all_anew(service: Service) -> None:
     """At the start of a worker, so that a change of the secret is soon behind us."""
     for step in SEALED:
@@ -92,7 +98,7 @@ def seal_all_anew(service: Service) -> None:
             continue
 
 
-def _slice(service: Service, step: Callable[[Session, Service], int]) -> int:
+def _slice(service: Service, step: Step) -> int:
     with writing(service.engine) as session:
         return step(session, service)
 
@@ -118,14 +124,7 @@ def forget_words(session: Session, service: Service) -> int:
 def replace_by_tombstones(session: Session, service: Service) -> int:
     old = Message.at < _before(service, service.county.retention.carrier_row_days)
     rows = session.exec(select(Message).where(old).limit(BATCH)).all()
-    inbound = [(row.carrier_sid, row.at) for row in rows if row.direction == "in" and row.carrier_sid]
-    graves = [{"sid_key": service.sealer.sid_key(sid), "at": at} for sid, at in inbound]
-    connection = session.connection()
-    if graves:
-        connection.execute(_BURY[connection.dialect.name], graves)
-    if rows:
-        connection.execute(delete(Message).where(col(Message.id).in_([row.id for row in rows])))
-    return len(rows)
+    return bury_messages(session, service, rows)
 
 
 def forget_recipients(session: Session, service: Service) -> int:
@@ -179,16 +178,37 @@ SEALED = (seal_anew, seal_codes_anew, seal_factors_anew)
 
 
 def forget_the_rest(session: Session, service: Service) -> int:
-    """Settled jobs, ended sign-ins, workers that are long gone. Leases, sign-ins and workers go by real time."""
+    """Settled jobs, ended sign-ins and refused ones, workers that are long gone. Leases, sign-ins and workers go by
+    real time."""
     real_now = dt.datetime.now(dt.UTC)
-    jobs.forget_settled(session, _before(service, SETTLED_JOBS_DAYS))
     ended = col(AgentSession.expires_at) < real_now - dt.timedelta(days=ENDED_SESSIONS_DAYS)
-    _count(session, delete(AgentSession).where(ended))
-    _count(session, delete(LogVisit).where(col(LogVisit.ends_at) < real_now))
-    _count(session, delete(LogTries).where(col(LogTries.last_at) < real_now - dt.timedelta(days=LOG_TRIES_DAYS)))
-    _count(session, delete(Call).where(col(Call.started_at) < _before(service, ENDED_CALLS_DAYS)))
-    _count(session, delete(WorkerSeen).where(col(WorkerSeen.seen_at) < real_now - dt.timedelta(days=1)))
-    return 0
+    refused = (col(Audit.action) == "sign_in_refused", col(Audit.at) < _before(service, REFUSED_SIGN_INS_DAYS))
+    removed = jobs.forget_settled(session, _before(service, SETTLED_JOBS_DAYS))
+    removed += _count(session, delete(AgentSession).where(ended))
+    removed += _count(session, delete(Audit).where(*refused))
+    removed += _count(session, delete(LogVisit).where(col(LogVisit.ends_at) < real_now))
+    tried = col(LogTries.last_at) < real_now - dt.timedelta(days=LOG_TRIES_DAYS)
+    removed += _count(session, delete(LogTries).where(tried))
+    called = col(Call.started_at) < _before(service, ENDED_CALLS_DAYS)
+    removed += _count(session, delete(Call).where(called))
+    removed += _count(session, delete(WorkerSeen).where(col(WorkerSeen.seen_at) < real_now - dt.timedelta(days=1)))
+    return removed
+
+
+STEPS: dict[str, Step] = {
+    "picture_links": forget_picture_links,
+    "bodies": forget_bodies,
+    "words": forget_words,
+    "texts": replace_by_tombstones,
+    "recipients": forget_recipients,
+    "kept_readings": delete_kept_readings,
+    "numbers_sealed_anew": seal_anew,
+    "codes_sealed_anew": seal_codes_anew,
+    "factors_sealed_anew": seal_factors_anew,
+    "the_rest": forget_the_rest,
+}
+AT_A_TIME = {"kept_readings": 1}
+"""Steps that do less than a batch in one transaction: they go on until nothing is left."""
 
 
 def _blank(session: Session, *which: ColumnElement[bool], **values: object) -> int:

@@ -23,6 +23,7 @@ AT_ONCE = 500
 """Ids in one statement."""
 _WHOSE: Any = Household.__table__.c.facts["meter", "whose"].as_string()  # type: ignore[attr-defined]
 _UNNAMED = (col(Check.meter).is_(None), _WHOSE.is_(None), col(Check.recall_id).is_(None))
+_STANDING = (col(Household.merged_into).is_(None), col(Household.deleted_at).is_(None))
 Item = TypeVar("Item")
 
 
@@ -86,7 +87,7 @@ def _checks(session: Session, wanted: Wanted) -> Iterator[tuple[Tie, Iterable[tu
     rows = (
         select(Check.household_id, Check.id)
         .join(Household, col(Household.id) == col(Check.household_id))
-        .where(*_in_span(wanted), col(Check.recall_id).is_(None), col(Household.merged_into).is_(None))
+        .where(*_in_span(wanted), col(Check.recall_id).is_(None), *_STANDING)
         .order_by(col(Check.household_id), col(Check.taken_on))
     )
     if wanted.household_id is not None:
@@ -107,7 +108,7 @@ def unnamed_checks(session: Session, wanted: Wanted) -> tuple[int, int]:
     counted = (
         select(func.count(col(Check.id)), func.count(col(Check.household_id).distinct()))
         .join(Household, col(Household.id) == col(Check.household_id))
-        .where(*_in_span(wanted), *_UNNAMED, col(Household.merged_into).is_(None))
+        .where(*_in_span(wanted), *_UNNAMED, *_STANDING)
     )
     checks, households = session.exec(counted).one()
     return checks, households
@@ -128,10 +129,9 @@ def _holders(session: Session, wanted: Wanted) -> list[int]:
     """Households that have the meter now, whether or not they have measured with it."""
     if wanted.household_id is not None:
         return [wanted.household_id]
-    standing = col(Household.merged_into).is_(None)
     found: list[int] = []
     for names in slices(_names_of_holders(session, wanted.meter)):
-        found += session.exec(select(Household.id).where(standing, _WHOSE.in_(names)))
+        found += session.exec(select(Household.id).where(*_STANDING, _WHOSE.in_(names)))
     return found
 
 

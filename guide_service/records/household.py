@@ -53,6 +53,8 @@ class Household(SQLModel, table=True):
     """A phone can join for some days after the code was last told."""
     merged_into: int | None = Field(default=None, sa_type=BigInteger)
     """The household that an agent joined this one to, when one house had been begun twice; lists leave it out."""
+    deleted_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    """When its file was deleted and only readings and verdicts stayed, for the county's records; lists leave it out."""
     version: int = 0
     """Grows with every turn: a turn that was decided on an older version is decided again."""
     created_at: dt.datetime = Field(sa_type=UtcDateTime)

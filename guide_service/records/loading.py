@@ -332,8 +332,12 @@ def earlier_answer(connection: Connection, sid: str, sid_keys: Sequence[str]) ->
     if row is not None:
         replies = _REPLIES.rows(connection, {"message_id": row.id})
         return EarlierAnswer(row.id, tuple((reply.id, reply.body) for reply in replies if reply.body))
-    gone = any(_GONE.rows(connection, {"sid_key": key}) for key in sid_keys)
-    return EarlierAnswer(0, ()) if gone else None
+    return EarlierAnswer(0, ()) if is_buried(connection, sid_keys) else None
+
+
+def is_buried(connection: Connection, sid_keys: Sequence[str]) -> bool:
+    """Whether a text of this id was handled and its row is gone since."""
+    return any(_GONE.rows(connection, {"sid_key": key}) for key in sid_keys)
 
 
 def count_open_mould(connection: Connection, household_id: int) -> int:

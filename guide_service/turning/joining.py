@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Table, select, update
 
-from guide_service import outbox
+from guide_service import jobs, outbox
 from guide_service.dialogue import effects_house as house
 from guide_service.dialogue.effects import EscalationReason, Urgency
 from guide_service.dialogue.saying import Say
 from guide_service.followup.escalations import raise_escalation
-from guide_service.records import Audit, Contact, Conversation, Escalation, Membership
+from guide_service.records import Audit, Contact, Conversation, DeletionDecision, Escalation, Membership
 from guide_service.records.loading import Known
 from guide_service.records.prepared import change
-from guide_service.turning.naming import DELETION_ASKED
+from guide_service.turning.naming import DELETION_ASKED, DELETION_DUE
 from guide_service.wording.sms import compose
 
 if TYPE_CHECKING:
@@ -169,7 +169,19 @@ def _take_back(writer: Writer, _effect: house.TakeBackDeletion) -> None:
     settled = {"state": "settled", "settled_at": writer.now, "outcome": "taken_back"}
     writer.connection.execute(update(escalation).where(*open_).values(**settled))
     writer.facts.pop(DELETION_ASKED, None)
+    if writer.facts.pop(DELETION_DUE, None):
+        _withdraw_decision(writer)
     writer.household["facts"] = writer.facts
+
+
+def _withdraw_decision(writer: Writer) -> None:
+    """The county had granted it: it is not carried out."""
+    decision = _table(DeletionDecision)
+    waits = (decision.c.household_id == writer.household_id, decision.c.granted, decision.c.carried_out_at.is_(None))
+    withdrawn = update(decision).where(*waits, decision.c.withdrawn_at.is_(None)).values(withdrawn_at=writer.now)
+    writer.connection.execute(withdrawn)
+    jobs.cancel(writer.connection, f"deletion:{writer.household_id}")
+    writer.session.add(_audit(writer, "deletion_taken_back"))
 
 
 APPLY: dict[type, Any] = {

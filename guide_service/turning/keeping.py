@@ -105,6 +105,8 @@ def _whose(
     if known is None:
         return _first_contact(connection, service, origin, plan, now)
     ids = _claimed(connection, known, now)
+    if ids.contact is not None and (known.joining or ids.household is None):
+        _number_known(connection, service, origin, ids.contact)
     if known.joining:
         assert ids.household is not None
         contact = ids.contact or _new_contact(connection, service, origin, plan, now)
@@ -114,6 +116,13 @@ def _whose(
     if ids.household is None and origin.kind.answerable:
         return _new_house(connection, service, ids.contact, plan.language, now)
     return ids
+
+
+def _number_known(connection: Connection, service: Service, origin: Origin, contact_id: int) -> None:
+    """Of a phone whose file was deleted only the keyed hash stood, because of a STOP; it has come back."""
+    sealed, key_id = service.sealer.seal(origin.address)
+    number = {"phone_sealed": sealed, "key_id": key_id, "last_digits": origin.address[-4:]}
+    change(connection, _contact, contact_id, number)
 
 
 def keep_started(session: Session, service: Service, known: Known, plan: Plan) -> None:

@@ -62,7 +62,8 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
     language = service.county.languages[0]
     if known is None or known.who.household_id is None:
         tries = known.who.code_tries if known and known.who.code_tried_on == today else 0
-        return Facts(**about, air=outdoor, language=language, house=HouseFacts(tries=tries))
+        stopped = known is not None and known.who.opted_out_at is not None
+        return Facts(**about, air=outdoor, language=language, opted_out=stopped, house=HouseFacts(tries=tries))
     who = known.who
     readings = _readings(known)
     return Facts(

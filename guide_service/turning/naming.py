@@ -19,6 +19,8 @@ TAKE_BACK = dt.timedelta(hours=24)
 """A request to delete can be taken back for so long: whoever faked it is found out by its confirmation."""
 DELETION_ASKED = "deletion_asked_at"
 """Name of the household's fact that holds when."""
+DELETION_DUE = "deletion_due_at"
+"""... and, once the county has granted it, of the one that holds when it is carried out."""
 
 
 def house_facts(service: Service, known: Known, now: dt.datetime, today: dt.date) -> HouseFacts:
@@ -78,8 +80,10 @@ def _may_be_anothers(service: Service, who: Any, now: dt.datetime) -> bool:
 
 
 def _deletion(known: Known, now: dt.datetime) -> Deletion:
-    asked = (known.who.facts or {}).get(DELETION_ASKED)
+    told = known.who.facts or {}
+    asked, due = told.get(DELETION_ASKED), told.get(DELETION_DUE)
     if "deletion" not in known.escalations:
         return Deletion.NOT_ASKED
     fresh = asked is not None and now - dt.datetime.fromisoformat(asked) <= TAKE_BACK
+    fresh = fresh or (due is not None and now < dt.datetime.fromisoformat(due))
     return Deletion.CAN_BE_TAKEN_BACK if fresh else Deletion.WITH_THE_COUNTY

@@ -311,6 +311,16 @@ def _a_recall(page: Page) -> str:
     return (made.first.get_attribute("href") or "").split("/")[-1]
 
 
+def deletion_request(page: Page) -> None:
+    """Of a household that asked a person to be deleted: an agent has raised it."""
+    home = _a_household(page)
+    page.locator("summary", has_text="Raise something for a person").click()
+    page.get_by_label("Reason").select_option(label="Asks to be deleted")
+    page.get_by_role("button", name="Raise", exact=True).click()
+    page.goto(f"/console/records/deletions/{home}")
+    expect(page.get_by_role("heading", name="A request to delete")).to_be_visible()
+
+
 ID_OF: dict[str, Callable[[Page], str]] = {
     "household": _a_household,
     "notice": _a_notice,
@@ -340,6 +350,7 @@ WAYS: dict[str, Visit] = {
     "/console/sign-in/code": sign_in_code,
     "/console/rounds/{assigned}": house_of_round,
     "/console/households/{household}": household,
+    "/console/records/deletions/{household}": deletion_request,
 }
 
 STATES: tuple[Visit, ...] = (

@@ -259,10 +259,12 @@ def add_reading(service: Service, home: int, place: str, value: float, day: dt.d
 def test_everything_of_both_stands_in_the_first(service: Service, desk: Seat) -> None:
     first, second = two_files(service)
     add_reading(service, second, "K2", 23.0, dt.date(2027, 3, 12))
-    counted = {table: len(rows(service, table)) for table in (Message, ReadingRow, Membership, WallRow, PlaceRow)}
+    counted = {table: len(rows(service, table)) for table in (ReadingRow, Membership, WallRow, PlaceRow)}
+    said = {row.id for row in rows(service, Message)}
     seat = desk("rivera")
     assert seat.do(f"/console/households/{first}/merge", second=str(second), sure="1").endswith("?done=merged")
     assert {table: len(rows(service, table)) for table in counted} == counted
+    assert said <= {row.id for row in rows(service, Message)}
     assert rows(service, Message, Message.household_id == second) == []
     assert rows(service, ReadingRow, ReadingRow.household_id == second) == []
     assert {m.household_id for m in rows(service, Membership)} == {first}
@@ -274,6 +276,25 @@ def test_everything_of_both_stands_in_the_first(service: Service, desk: Seat) ->
     assert "K2" in seat.see(f"/console/households/{first}")
     assert seat.client.get(f"/console/households/{second}").headers["location"] == f"/console/households/{first}"
     seat.do(f"/console/households/{second}/notes", 404, note="too late")
+
+
+def test_both_phones_hear_whose_file_it_is_now_but_for_stopped_and_silent_ones(service: Service, desk: Seat) -> None:
+    first, second = two_files(service)
+    with writing(service.engine) as session:
+        for number, name in (("+12025550125", "opted_out_at"), ("+12025550126", "last_heard_at")):
+            contact = make_contact(session, service, number)
+            long_ago = service.clock.now() - dt.timedelta(days=61)
+            setattr(contact, name, long_ago)
+            row = Membership(contact_id=contact.id, household_id=second, role="owner", joined_at=long_ago)
+            session.add(row)
+    desk("rivera").do(f"/console/households/{first}/merge", second=str(second), sure="1")
+    told = [row for row in rows(service, Message) if row.texts and "merged.told" in row.texts]
+    digits = {contact.id: contact.last_digits for contact in rows(service, Contact)}
+    assert sorted(digits[row.contact_id] for row in told) == ["0123", "0124"]
+    assert {row.body for row in told} == {
+        "Larkwater County Extension: your house stood twice with us. It is one file now: 12 Mill Lane. "
+        "If that is not your house text 0."
+    }
 
 
 def test_one_reason_of_both_waits_once_and_is_settled_in_the_other(service: Service, desk: Seat) -> None:
@@ -293,7 +314,7 @@ def test_the_texts_of_a_merged_phone_go_into_the_first(service: Service, desk: S
     first, second = two_files(service)
     desk("rivera").do(f"/console/households/{first}/merge", second=str(second), sure="1")
     text_from(service, "+12025550124", "K1 18 16 14")
-    assert rows(service, Message)[-1].household_id == first
+    assert max(rows(service, Message), key=lambda row: row.id).household_id == first
     assert {r.household_id for r in rows(service, ReadingRow)} == {first}
 
 

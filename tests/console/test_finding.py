@@ -13,8 +13,8 @@ from sqlalchemy import event
 from sqlmodel import col, select
 
 from guide_service.console import finding as finding_module
-from guide_service.console.lists_as_csv import defused
 from guide_service.database import reading, writing
+from guide_service.exporting.csv_lines import defused
 from guide_service.records import Audit, Membership
 from guide_service.wiring import Service
 from tests.console.conftest import Desk

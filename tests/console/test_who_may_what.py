@@ -18,6 +18,8 @@ from guide_service.app import create_app
 from guide_service.console.roles import Role, home_of
 from guide_service.console.sign_in import open_session
 from guide_service.database import reading, writing
+from guide_service.dialogue.effects import EscalationReason
+from guide_service.followup.escalations import raise_escalation
 from guide_service.notices import deciding
 from guide_service.notices.choice import Choice
 from guide_service.recalls.finding import Wanted
@@ -59,6 +61,8 @@ def guarded(service: Service) -> list[tuple[str, str, str]]:
 def ids_of(service: Service) -> dict[str, str]:
     """One household's ids, by the name that they have in the routes and forms; on the round of a volunteer."""
     home, escalation = one_household(service, area="millrace")
+    with writing(service.engine) as session:
+        raise_escalation(session, service, home, EscalationReason.DELETION)
     make_agent(service, "walker", "millrace", role=Role.VOLUNTEER)
     today = service.clock.now().date()
     with writing(service.engine) as session:

@@ -93,6 +93,10 @@ POST  /console/records/new-recall/preview                      coordinators
 POST  /console/records/recalls                                 coordinators
 GET   /console/records/recalls/{recall}                        coordinators
 POST  /console/records/recalls/{recall}/end                    coordinators
+GET   /console/records/deletions/{household}                   coordinators
+POST  /console/records/deletions/{household}                   coordinators
+GET   /console/records/export                                  coordinators
+POST  /console/records/export                                  coordinators
 GET   /console/policy                                          agents
 GET   /console/policy/versions/{policy_version}                agents
 GET   /console/policy/{policy_part}                            coordinators

@@ -180,7 +180,7 @@ def slices(monkeypatch: pytest.MonkeyPatch, count: int, seconds: float) -> None:
         time.sleep(seconds)
         return left.pop() if left else 0
 
-    monkeypatch.setattr(retention, "forget_picture_links", slow)
+    monkeypatch.setitem(retention.STEPS, "picture_links", slow)
 
 
 def test_work_that_outlasts_its_lease_keeps_it_and_its_worker_is_seen(
