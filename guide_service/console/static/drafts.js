@@ -4,14 +4,18 @@
 (() => {
   const kept = () => Object.keys(sessionStorage).filter((key) => key.startsWith("draft "));
   const forget = (which) => kept().filter(which).forEach((key) => sessionStorage.removeItem(key));
-  const addressOf = (form) => new URL(form.action).pathname;
+  // One address takes the same form of many things (a text, a version): what a form holds unseen tells them apart.
+  const nameOf = (form) => [
+    new URL(form.action).pathname,
+    ...[...form.querySelectorAll("input[type=hidden]:not([name=csrf])")].map((one) => `${one.name}=${one.value}`),
+  ].join("&");
 
   // A page that says "done" is the answer to the form that was sent last. It says so once: not when it is loaded again.
   const sent = sessionStorage.getItem("sent");
   sessionStorage.removeItem("sent");
   const here = new URL(location.href);
   if (here.searchParams.has("done")) {
-    if (sent) forget((key) => key.includes(` ${sent} `));
+    if (sent) forget((key) => key.startsWith(sent));
     here.searchParams.delete("done");
     history.replaceState(history.state, "", here);
   }
@@ -21,7 +25,7 @@
   forget((key) => !key.startsWith(`draft ${who} `));
 
   for (const area of document.querySelectorAll("form[method=post] textarea")) {
-    const key = `draft ${who} ${addressOf(area.form)} ${area.name}`;
+    const key = `draft ${who} ${nameOf(area.form)} ${area.name}`;
     if (!area.value) area.value = sessionStorage.getItem(key) ?? "";
     area.addEventListener("input", () => {
       if (area.value) sessionStorage.setItem(key, area.value);
@@ -30,8 +34,7 @@
   }
 
   document.addEventListener("submit", (event) => {
-    const address = addressOf(event.target);
-    if (address === "/console/sign-out") forget(() => true);
-    else sessionStorage.setItem("sent", address);
+    if (new URL(event.target.action).pathname === "/console/sign-out") forget(() => true);
+    else sessionStorage.setItem("sent", `draft ${who} ${nameOf(event.target)} `);
   });
 })();
