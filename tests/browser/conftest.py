@@ -33,12 +33,14 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def own_demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
-    """Another demo, which may be stopped; a notice to more than two phones needs a second person there."""
+    """Another demo, which may be stopped. A notice to more than two phones needs a second person there, and its number
+    sends so slowly that there is a midway."""
     folder = tmp_path_factory.mktemp("own")
     county = EXAMPLE_COUNTY.read_text(encoding="utf-8")
-    strict, changed = re.subn(r"(?m)^second_person_above = \d+", "second_person_above = 2", county)
-    assert changed == 1
-    (folder / "county.toml").write_text(strict, encoding="utf-8")
+    for name, value in (("second_person_above", "2"), ("segments_per_second", "0.2")):
+        county, changed = re.subn(rf"(?m)^{name} = [\d.]+", f"{name} = {value}", county)
+        assert changed == 1, name
+    (folder / "county.toml").write_text(county, encoding="utf-8")
     with running_demo(folder, county_file=str(folder / "county.toml")) as running:
         yield running
 
