@@ -30,6 +30,7 @@ Shot = Page | Locator
 def practice_phone(page: Page) -> Shot:
     walk.practice_phone(page)
     expect(page.get_by_role("button", name="202 555 0126")).to_have_attribute("aria-pressed", "true")
+    page.evaluate("scrollTo(0, 0)")
     return page
 
 
