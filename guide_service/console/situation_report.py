@@ -22,11 +22,12 @@ SELF_REPORTED = "*"
 WITHHELD = N_("withheld")
 FLAGS = {
     "overdue": N_("next check overdue"),
-    "stalled": N_("drying stalled") + SELF_REPORTED,
-    "mould": N_("mould report open") + SELF_REPORTED,
+    "stalled": N_("drying stalled"),
+    "mould": N_("mould report open"),
     "unreached": N_("does not answer reminders"),
-    "ready": N_("a wall whose readings meet the limit") + SELF_REPORTED,
+    "ready": N_("a wall whose readings meet the limit"),
 }
+TOLD_BY_HOUSEHOLDS = ("stalled", "mould", "ready")
 PHONES = {
     "heard": N_("heard within the last 7 days"),
     "opted_out": N_("said STOP"),
@@ -133,7 +134,8 @@ def _flags(found: Figures) -> list[Row]:
     for flag, name in FLAGS.items():
         now, then = found.number("flag", flag), found.then["flag", flag]
         cells = {flag: (now, found.households - now)}, {flag: (then, found.households_then - then)}
-        rows += _group(found, *cells, lambda _, name=name: gettext(name), zeros=True)  # type: ignore[misc]
+        mark = SELF_REPORTED if flag in TOLD_BY_HOUSEHOLDS else ""
+        rows += _group(found, *cells, lambda _, name=name, mark=mark: gettext(name) + mark, zeros=True)  # type: ignore[misc]
     return rows
 
 
