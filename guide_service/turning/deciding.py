@@ -120,12 +120,14 @@ def plan_apology(service: Service, known: Known | None) -> Plan:
 
 
 def on_call(service: Service, facts: Facts, inbound: InboundText, known: Known | None) -> Facts:
-    """Facts of somebody at the phone: whose number is not vouched for shows first whose house it is."""
+    """Facts of somebody at the phone: whose number is not vouched for, or serves several houses, shows first whose
+    house it is."""
     call = inbound.call
     assert call is not None
     a_house = known is not None and known.who.household_id is not None and not known.joining
     hides = known is not None and a_house and has_something_to_hide(service, known)
-    proof = facts.house.must_prove or (call.doubted and hides)
+    shared = known is not None and (known.who.houses or 0) > 1
+    proof = facts.house.must_prove or ((call.doubted or shared) and hides)
     house = replace(facts.house, one_call=call.one_call, must_prove=proof)
     if call.household is not None:
         house = replace(house, several=False, must_prove=False)

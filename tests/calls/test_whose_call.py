@@ -80,6 +80,19 @@ def test_a_shared_phone_tells_nothing_to_who_does_not_know(exchange: Exchange) -
     assert [each.reason for each in rows(service, Escalation)] == ["person"]
 
 
+def test_words_do_not_lead_around_the_question_whose_house_it_is(exchange: Exchange) -> None:
+    service = exchange.service
+    contact_id, _ = house_with_places(service, address="14 Weir Street")
+    _, second = house_with_places(service, number=OTHER_NUMBER, places=2, address="9 Mill Road")
+    joined(service, contact_id, second)
+    for words in ("hello", "readings", "status", "gas smell in the kitchen"):
+        phone = exchange.call()
+        phone.say(words)
+        for key in ("1", "*"):
+            phone.key(key)
+        assert [secret for secret in ("K 1", "14 Weir", "9 Mill") if any(secret in said for said in phone.heard)] == []
+
+
 def test_an_anonymous_caller_joins_by_the_code_for_one_call(exchange: Exchange) -> None:
     service = exchange.service
     _, household_id = house_with_places(service, places=1)
