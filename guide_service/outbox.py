@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import update
@@ -60,8 +61,8 @@ def start_text(
     now = service.clock.now()
     due = _due(session, service, contact, household_id, origin, send_at, now)
     channel = by or (contact.channel if origin in BY_CHOICE else "sms")
-    if channel == "call":
-        texts = texts[:1]  # one ring for one occasion: the call says all of it
+    if channel == "call" and texts:  # one ring for one occasion: the call says all of it
+        texts = [replace(texts[0], body="\n".join(text.body for text in texts))]
     rows = [_row(contact, household_id, text, origin, agent_id, now, channel) for text in texts]
     session.add_all(rows)
     for number, row in enumerate(rows):

@@ -51,6 +51,14 @@ def test_what_an_agent_wrote_is_said(exchange: Exchange) -> None:
     assert "leave the fan on" in phone.key("1")
 
 
+def test_all_that_an_agent_wrote_is_brought_by_one_call(exchange: Exchange) -> None:
+    contact_id, household_id = house_with_places(exchange.service, places=1)
+    change(exchange.service, Contact, contact_id, channel="call")
+    texts = (sms("Keep the fan on."), sms("Open the window."))
+    (message,) = start(exchange.service, contact_id, household_id, *texts, origin="agent")
+    assert message.body == "Keep the fan on.\nOpen the window."
+
+
 def test_one_key_stops_calls_and_texts(exchange: Exchange) -> None:
     phone = rung(exchange)
     phone.key("3")
