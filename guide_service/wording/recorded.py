@@ -12,8 +12,8 @@ One with plural forms is recorded in each of them: ``nudge.checks@0/0``. In the 
     list/last           before the last of a list ("and")
     name/extension-office   the county's own names: office, county, areas, places that lend meters
 
-Words of a person's own (the name of a room, a street) cannot be recorded: their part is ``OWN_WORDS``, which no
-language has, so that a call that would need them says honestly that it cannot.
+Words of a person's own (the name of a room, a street) are named like the county's, and nobody has recorded them: a call
+that would need them says honestly that it cannot.
 
 Files: ``locales/<language>/recordings/``, named by ``file_of``.
 """
@@ -31,13 +31,10 @@ from guide_service.wording import formats
 from guide_service.wording.catalogue import Catalogues, spoken_context
 from guide_service.wording.template import pieces as stretches
 
-OWN_WORDS = "own/words"
 FOLDER = "recordings"
 _LABEL = re.compile(r"([A-Z]{1,2})(\d{1,3})")
 _LABELS = re.compile(r"[A-Z]{1,2}\d{1,3}(?:, [A-Z]{1,2}\d{1,3})*")
 _DIGITS = re.compile(r"[\d\- ]+")
-NAMED = frozenset({"office", "county", "meter_place", "area"})
-"""Places in which the county's own words stand: one recording each, by the county."""
 
 
 def parts_of(say: Say, language: str, catalogues: Catalogues) -> tuple[str, ...]:
@@ -82,13 +79,11 @@ def _of_argument(name: str, value: Argument, language: str, catalogues: Catalogu
     elif isinstance(value, int | float):
         yield from number_parts(float(value))
     else:
-        yield from _of_words(name, value.said_in(language) if isinstance(value, ByLanguage) else value)
+        yield from _of_words(value.said_in(language) if isinstance(value, ByLanguage) else value)
 
 
-def _of_words(name: str, words: str) -> Iterator[str]:
-    if name in NAMED:
-        yield name_part(words)
-    elif _LABELS.fullmatch(words):
+def _of_words(words: str) -> Iterator[str]:
+    if _LABELS.fullmatch(words):
         for letters, number in _LABEL.findall(words):
             yield from (f"letter/{letter}" for letter in letters)
             yield f"number/{number}"
@@ -97,11 +92,11 @@ def _of_words(name: str, words: str) -> Iterator[str]:
     elif _DIGITS.fullmatch(words):
         yield from (f"digit/{digit}" for digit in words if digit.isdigit())
     else:
-        yield OWN_WORDS
+        yield name_part(words)
 
 
 def name_part(words: str) -> str:
-    """A name of the county's own."""
+    """A name of the county's own, or words of a person, of which nobody has a recording."""
     return "name/" + "-".join(re.findall(r"\w+", words.lower()))
 
 

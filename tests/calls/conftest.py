@@ -15,7 +15,7 @@ from tests.people import NUMBER, add_person
 
 SPOKEN = ("en", "es", "fr", "vi", "ar", "zh")
 """Languages with a synthesised voice."""
-RECORDED = ("ht",)
+RECORDED = ("ht", "so")
 
 
 @pytest.fixture
