@@ -53,8 +53,8 @@ COMMANDS = {
 }
 SHOWN = {"CAUTION": "CUIDADO", "DANGER": "PELIGRO", "DRY": "SECO", "NEW": "NUEVO", "WET": "MOJADO", "WOOD": "WOOD"}
 """Words in capitals that nobody has to send alone: bands, an alarm, the print on a meter, NEW CODE."""
-MORE_IN_SPANISH = {"ALTO", "MOJADO", "CUIDADO", "SECO"}
-"""ALTO beside the carrier's STOP, and the bands where the English text has them in small letters."""
+MORE_IN_SPANISH = {"ALTO", "MOJADO", "CUIDADO", "SECO", "WOOD"}
+"""ALTO beside the carrier's STOP; bands and the print on a meter where the English has them in small letters."""
 _CAPITALS = re.compile(r"\b[A-ZÁÉÍÓÚÜÑ]{3,}(?: QUÉ)?\b")
 
 SEGMENTS = {1: 2, 2: 4, 3: 6}
