@@ -34,7 +34,7 @@ class Outsider:
 
 def a_pin(seat: Desk, home: int, days: str = "14") -> tuple[str, str]:
     shown = seat.do(f"/console/households/{home}/log/pin", 200, days=days, pin_for="Weir Street Carpentry")
-    number, pin = re.findall(r"<dd dir="ltr">(\d{4}-\d{4})<", shown)[:2]
+    number, pin = re.findall(r'<dd dir="ltr">(\d{4}-\d{4})<', shown)[:2]
     return number, pin
 
 
