@@ -11,11 +11,12 @@ from typing import Any
 from guide_service.clock import FixedClock
 from guide_service.county import read_county
 from guide_service.dialogue import effects as fx
-from guide_service.dialogue.events import Event
+from guide_service.dialogue.events import Asked, Event, Expect, Offer
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.flow import FlowSet
 from guide_service.dialogue.house_facts import HouseFacts
 from guide_service.dialogue.machine import Decision, Standing, advance
+from guide_service.dialogue.offers import MORE_LANGUAGES
 from guide_service.dialogue.stages import Stage
 from guide_service.drying.terms import (
     Air,
@@ -291,6 +292,19 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
     }
 
 
+def _many_languages(wet: Facts) -> dict[str, Household]:
+    """A county of more languages than there are keys, whose list turns pages."""
+    county = replace(nobody().county, languages=("en", "es", "fr", "vi", "ar", "zh", "so", "ht", "uk", "tl"))
+    asked = Asked(Expect.CHOICE, (Offer("1", "fr"), Offer("8", MORE_LANGUAGES)))
+    return {
+        "many_languages": Household(Standing("welcome.language", {}, asked), replace(nobody(), county=county)),
+        "many_languages_joining": Household(Standing("joining.language", {}, asked), replace(nobody(), county=county)),
+        "many_languages_home": Household(
+            Standing("home.language", {"greeted": True}, asked), replace(wet, county=county)
+        ),
+    }
+
+
 def households() -> dict[str, Household]:
     """Beginnings that between them let every guard be true and be false."""
     home, first = Standing("home.rest", {"greeted": True}), Standing(larkwater().flows.initial)
@@ -314,6 +328,7 @@ def households() -> dict[str, Household]:
     bare = replace(kitchen(), walls=(), places=(), household={})
     english = replace(nobody(), county=replace(nobody().county, languages=("en",)))
     return {
+        **_many_languages(wet),
         **_in_the_recovery_order(home, bare),
         **_in_the_middle(bare, wet),
         "missed_twice": Household(Standing("home.rest", {"greeted": True, "misses": 2}), wet),
