@@ -145,6 +145,7 @@ def practice_phone(page: Page) -> None:
     page.goto("/handset")
     page.get_by_role("button", name="202 555 0126").click()
     page.locator(".received").first.wait_for()
+    page.locator("#numbers button[aria-pressed=true]", has_text="202 555 0126").wait_for()
 
 
 def write_notice(page: Page, title: str = "Office open on Saturday", *, area: str = "Upper Larkwater") -> None:
@@ -389,6 +390,8 @@ def at_address(path: str, who: str) -> Visit:
             sign_in(page, "county" if Role.COORDINATOR in WHO[who] else "walker")
         ids = {name: ID_OF[name](page) for name in re.findall(r"{(\w+)}", path)}
         page.goto(path.format(**ids))
+        if path == "/handset":
+            page.locator("#numbers button").first.wait_for()  # the page asks for what it shows
 
     return visit
 

@@ -92,6 +92,9 @@
 
   function showNumbers(known) {
     const all = known.includes(state.number) ? known : [state.number, ...known];
+    const looks = [state.number, ...all].join(" ");
+    if (looks === state.listed) return; // a new list would take the focus away
+    state.listed = looks;
     at("numbers").replaceChildren(...all.map((number) => {
       const button = element("button", "", pretty(number));
       button.type = "button";
