@@ -13,7 +13,7 @@ from collections.abc import Callable, Collection
 from typing import Annotated, Any, cast
 from urllib.parse import parse_qsl
 
-from fastapi import Depends, FastAPI, HTTPException, Request
+from fastapi import Depends, FastAPI, HTTPException, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
@@ -149,6 +149,8 @@ def checked_form(form: PostedDep, who: EvenWithoutFactorDep) -> FormData:
 
 
 FormDep = Annotated[FormData, Depends(checked_form)]
+HouseholdAsked = Annotated[str, Query(max_length=19, pattern="^[0-9]*$")]
+"""Id of the household that a form of the records begins with; empty: none."""
 
 
 def check_token(form: FormData, who: SignedIn) -> None:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import Response, StreamingResponse
 from sqlalchemy import func
 from sqlmodel import Session, select
 from starlette.datastructures import FormData
 
-from guide_service.console.access import CoordinatorDep, FormDep, ServiceDep, field, row_id
+from guide_service.console.access import CoordinatorDep, FormDep, HouseholdAsked, ServiceDep, field, row_id
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import household_in_scope
@@ -35,7 +33,7 @@ def form(
     request: Request,
     service: ServiceDep,
     who: CoordinatorDep,
-    household: Annotated[str, Query(max_length=19, pattern="^[0-9]*$")] = "",
+    household: HouseholdAsked = "",
 ) -> Response:
     return _form_page(request, service, who, FormData({"household": household}))
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated
 
-from fastapi import APIRouter, HTTPException, Query, Request
+from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
-from guide_service.console.access import CoordinatorDep, FormDep, ServiceDep, field, row_id
+from guide_service.console.access import CoordinatorDep, FormDep, HouseholdAsked, ServiceDep, field, row_id
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import household_in_scope
@@ -41,7 +40,7 @@ def new_recall(
     request: Request,
     service: ServiceDep,
     who: CoordinatorDep,
-    household: Annotated[str, Query(max_length=19, pattern="^[0-9]*$")] = "",
+    household: HouseholdAsked = "",
 ) -> Response:
     return _form_page(request, service, who, FormData({"household": household}))
 
