@@ -15,8 +15,10 @@ from guide_service.settings import EXAMPLE_COUNTY
 from tests.browser.running import Demo, NoBrowser, chromium_at_work, running_demo, text_in
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
+    """Ends with the file of tests that asked for it: while it works it keeps an event loop running in the tests' own thread,
+    where tests of other folders start loops of their own."""
     try:
         with chromium_at_work() as browser:
             yield browser
