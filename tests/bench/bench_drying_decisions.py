@@ -1,11 +1,10 @@
 """Decisions, days lost and visits of the closing rule in the simulated world.
 
-Run alone: python -m tests.bench.bench_drying_decisions
+Run alone: python -m tests.bench drying_decisions
 """
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 
 import numpy as np
@@ -144,13 +143,3 @@ def run() -> list[Row]:
     for name, (meter, allowed) in METERS.items():
         rows += decisions(name, meter, allowed, houses, life, SEED + 2)
     return rows + lone_places(SEED + 10) + levels(houses, life, SEED + 2) + visits(houses, life, SEED + 2)
-
-
-def main() -> int:
-    for one in run():
-        print(f"{one['name']}: {one['value']}  [{one['target']}] {one['holds']}")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

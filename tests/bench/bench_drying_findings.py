@@ -1,8 +1,7 @@
-"""Stalls by cause and forecast ranges in the simulated world. Run alone: python -m tests.bench.bench_drying_findings"""
+"""Stalls by cause and forecast ranges in the simulated world. Run alone: python -m tests.bench drying_findings"""
 
 from __future__ import annotations
 
-import sys
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -190,13 +189,3 @@ def run() -> list[Row]:
     rows += ranges("air one point too dry", lambda h: reported_air(h, -1.0, mean=True))
     rows += ranges("air as read off each day", reported_air)
     return rows + ranges("air not known", None)
-
-
-def main() -> int:
-    for one in run():
-        print(f"{one['name']}: {one['value']}  [{one['target']}] {one['holds']}")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

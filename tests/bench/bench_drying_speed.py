@@ -1,12 +1,11 @@
 """Forecasts per second against a fit of each place by scipy; many places summarised; one household assessed.
 
-Run alone: python -m tests.bench.bench_drying_speed
+Run alone: python -m tests.bench drying_speed
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import sys
 import time
 import warnings
 
@@ -185,13 +184,3 @@ def one_household() -> list[Row]:
 
 def run() -> list[Row]:
     return forecasts_per_second() + many_summarised() + one_household()
-
-
-def main() -> int:
-    for one in run():
-        print(f"{one['name']}: {one['value']}  [{one['target']}] {one['holds']}")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
