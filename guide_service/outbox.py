@@ -94,6 +94,17 @@ def cancel_texts_to(session: Session, contact_id: int) -> int:
     return len(ids)
 
 
+def leave_calls(session: Session, contact_id: int) -> None:
+    """This phone wants no more calls: what waits to be told by one is taken back, an agent's words go as a text."""
+    session.flush()
+    waiting = (Message.contact_id == contact_id, Message.channel == "call", col(Message.status) == "waiting")
+    calls = session.exec(select(Message).where(*waiting, Message.direction == "out")).all()
+    for message in calls:
+        if message.origin == "agent":
+            message.channel = "sms"
+    take_back(session, [message.id for message in calls if message.origin != "agent"])
+
+
 def take_back(session: Session, ids: Sequence[int]) -> None:
     """These texts are not sent any more, as far as they still wait."""
     # jobs before messages, as the worker locks them; a job under a key of its own finds its text taken back

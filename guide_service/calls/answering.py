@@ -21,7 +21,7 @@ from guide_service.calls import line as rows
 from guide_service.calls import script as scripts
 from guide_service.calls.hearing import READ_BACK, Do, Given, Move, choose, hear
 from guide_service.calls.line import Line
-from guide_service.calls.placing import brought
+from guide_service.calls.placing import BY_CALL, brought
 from guide_service.calls.prompt import HOLD, Prompt, Utterance, utterance
 from guide_service.calls.ringing import office_number
 from guide_service.calls.script import Script, no_voice, unspeakable
@@ -31,6 +31,7 @@ from guide_service.carrier.phone_numbers import SenderKind, origin_of_call
 from guide_service.database import writing, writing_on
 from guide_service.dialogue.answers import understand
 from guide_service.dialogue.by_call import OnCall
+from guide_service.dialogue.deeds_reaching import NO_CALLS
 from guide_service.dialogue.effects import SetContact
 from guide_service.dialogue.effects_house import JoinHousehold, Proved
 from guide_service.dialogue.events import Event, EventName, Listening
@@ -43,7 +44,7 @@ from guide_service.turning.deciding import Plan
 from guide_service.turning.keeping import Ids, Moved
 from guide_service.turning.knowing import facts_of, listening_of, standing_of
 from guide_service.wiring import Service
-from guide_service.wording.recorded import recorded_parts
+from guide_service.wording.recorded import has_voice, recorded_parts
 from guide_service.wording.sms import compose
 from guide_service.wording.voice import Piece
 
@@ -175,7 +176,7 @@ class Call:
             case Do.PERSON:
                 return self.person()
             case Do.ENDING:
-                return self.put(self.script.ending())
+                return self.put(self.script.ending(self._reached()))
             case Do.CHOSEN:
                 return self._chosen(move.value)
             case Do.READ_BACK:
@@ -235,6 +236,8 @@ class Call:
                 return self.put(script.good_bye())
             case scripts.STOP:
                 return self.turn("", Event(EventName.STOP))
+            case scripts.NO_CALLS:
+                return self.turn("", Event(EventName.CALLS, NO_CALLS))
             case scripts.HAS_CODE:
                 return self.put(script.whose(scripts.CODE))
             case scripts.NO_CODE | scripts.HEAR:
@@ -251,6 +254,14 @@ class Call:
             case scripts.IN_ENGLISH:
                 return self.in_english()
         return self.put(script.good_bye())
+
+    def _reached(self) -> str:
+        """By what this phone is reached; nothing while that is not for it to say."""
+        if self.kind is not SenderKind.PHONE or self.known is None or self.known.who.opted_out_at is not None:
+            return ""
+        own = self.known.who.language or self.language
+        agreed = self.known.who.channel == BY_CALL and self.known.who.consented_at is not None
+        return BY_CALL if agreed else "sms" if has_voice(self.service.locales, own) else ""
 
     def _confirmed(self) -> Utterance:
         pending, under = self.line.pending, self.line.under

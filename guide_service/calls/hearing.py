@@ -15,6 +15,7 @@ from guide_service.calls.prompt import EVENT, OURS, PAGE, WORDS, Choice, Prompt
 from guide_service.dialogue import keypad
 from guide_service.dialogue.answers import understand
 from guide_service.dialogue.answers.lexicon import Lexicon
+from guide_service.dialogue.deeds_reaching import NO_CALLS
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer
 
 READ_BACK = frozenset(
@@ -146,7 +147,7 @@ def _words(given: Given, prompt: Prompt, page: int, listening: Listening, lexico
     words = given.words.strip()
     events = understand(words, _against(prompt, page, listening), lexicons)
     first = events[0]
-    if first.name in AT_ONCE:
+    if first.name in AT_ONCE or (first.name is EventName.CALLS and first.value == NO_CALLS):
         return Move(Do.TURN, words)
     chosen = _choice(events, prompt)
     if chosen is not None:

@@ -30,8 +30,7 @@ MOST_RINGS = 2
 def prepare(session: Session, service: Service, message: Message, contact: Contact) -> int:
     """The row of the call that brings this message, written before the carrier is asked; its id."""
     script = Script(service, contact.language)
-    hear, not_now = (scripts.HEAR, "call.label.hear"), (scripts.NOT_NOW, "call.label.not_now")
-    opening = script.ours("call.opening", hear, not_now, (scripts.STOP, "call.label.stop"))
+    opening = script.opening()
     if unspeakable(service, opening.ask, recorded_parts(service.locales, contact.language)) is not None:
         opening = scripts.no_voice(service, contact.language, by_text=True)
     said = replace(utterance(opening), step=0)

@@ -26,6 +26,7 @@ TEXT_ME = OURS + "text_me"
 HEAR, NOT_NOW, NO_CALLS = OURS + "hear", OURS + "not_now", OURS + "no_calls"
 CODE, WHICH_HOUSE = "call.code", "call.which_house"
 """States of a call that asks, by keys, whose house it is about."""
+CALLS = EVENT + str(EventName.CALLS)
 MENU, START_AGAIN = EVENT + str(EventName.GREETING), EVENT + str(EventName.START)
 MEASURE_NOW, LATER = EVENT + str(EventName.DONE), EVENT + str(EventName.LATER)
 ROOMS = ("kitchen", "living", "bedroom", "bath", "hall", "laundry", "basement", "garage")
@@ -74,8 +75,22 @@ class Script:
     def anything(self, told: Sequence[Piece] = ()) -> Prompt:
         return self.ours("call.anything", (MENU, "call.label.menu"), (END, "call.label.end"), told=told)
 
-    def ending(self) -> Prompt:
-        return self.ours("call.ending", (END, "call.label.end"), (STOP, "call.label.stop"), (GO_ON, "call.label.go_on"))
+    def ending(self, reached: str) -> Prompt:
+        """With the key that begins or ends calls with reminders. ``reached``: ``call``, ``sms``, or nothing where the
+        phone can be neither rung nor written to."""
+        calls = {"call": ((NO_CALLS, "call.label.no_calls"),), "sms": ((CALLS, "label.call_me"),)}.get(reached, ())
+        choices = ((END, "call.label.end"), (STOP, "call.label.stop"), (GO_ON, "call.label.go_on"), *calls)
+        return self.ours("call.ending", *choices)
+
+    def opening(self) -> Prompt:
+        """Of a call that we make."""
+        choices = (
+            (HEAR, "call.label.hear"),
+            (NOT_NOW, "call.label.not_now"),
+            (STOP, "call.label.stop"),
+            (NO_CALLS, "call.label.no_calls"),
+        )
+        return self.ours("call.opening", *choices)
 
     def stopped(self) -> Prompt:
         return self.ours("call.stopped", (START_AGAIN, "call.label.start"), (END, "call.label.end"))

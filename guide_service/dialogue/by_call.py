@@ -27,6 +27,7 @@ OF_NO_QUESTION = frozenset(
         EventName.LANGUAGE,
         EventName.CODE,
         EventName.JOIN,
+        EventName.CALLS,
     }
 )
 """What means the same whatever was asked."""

@@ -13,6 +13,7 @@ from guide_service.dialogue import (
     deeds_mould,
     deeds_order,
     deeds_places,
+    deeds_reaching,
     deeds_round,
 )
 from guide_service.dialogue.context import Context
@@ -190,6 +191,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     **deeds_order.DEEDS,
     **deeds_mould.DEEDS,
     **deeds_house.DEEDS,
+    **deeds_reaching.DEEDS,
     **check_block.DEEDS,
     **confirming.DEEDS,
 }

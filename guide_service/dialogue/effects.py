@@ -47,6 +47,8 @@ class Urgency:
 class SetContact:
     language: str | None = None
     consented: bool | None = None
+    channel: str | None = None
+    """By which what we start reaches the phone from now on: ``sms`` or ``call``. None: as it was agreed to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +192,9 @@ class OptIn:
 
 @dataclass(frozen=True, slots=True)
 class ShowConsent:
-    """The consent text was shown; its wording is kept in the ledger."""
+    """A text was shown that asks for consent; its wording is kept in the ledger."""
+
+    message: str = "welcome.intro"
 
 
 Effect = (

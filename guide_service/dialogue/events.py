@@ -85,6 +85,8 @@ class EventName(StrEnum):
     """Delete what you know about me."""
     KEEP = "keep"
     """... and no, do not."""
+    CALLS = "calls"
+    """Wants to be rung with reminders. ``value``: ``none`` of somebody who wants no calls, else None."""
     REMIND_AT = "remind_at"
     """``value``: the ``datetime.time`` at which reminders are wanted."""
     # answers to what was asked

@@ -96,6 +96,8 @@ class Facts:
     next_check_on: dt.date | None = None
     escalations: Mapping[str, str] = field(default_factory=dict)
     """Open ones: reason to state (``waiting`` or ``claimed``)."""
+    unspoken: frozenset[str] = frozenset()
+    """Languages that calls have no voice for: nobody is offered to be rung in them."""
     house: HouseFacts = field(default_factory=HouseFacts)
 
     def recall_on(self, day: dt.date) -> str | None:

@@ -42,6 +42,8 @@ class HouseFacts:
     by_code: bool = False
     one_call: bool = False
     """Somebody at a phone without a number: can be neither written to nor called."""
+    by_phone: bool = False
+    """What we start is spoken: this phone chose calls."""
     must_prove: bool = False
     """The number was silent for so long that it may be somebody else's now."""
     deletion: Deletion = Deletion.NOT_ASKED

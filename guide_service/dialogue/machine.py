@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds import DEEDS
 from guide_service.dialogue.deeds_house import PASSING, begin_proof
+from guide_service.dialogue.deeds_reaching import NO_CALLS
 from guide_service.dialogue.effects import Effect
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Offer
 from guide_service.dialogue.facts import Facts
@@ -98,7 +99,7 @@ class _Walk:
 
     def take(self, event: Event) -> None:
         self.sheet.slots["state"] = self.state.id
-        if event.name not in UNGATED and not self.state.id.startswith(PROVING) and must_prove(self.sheet):
+        if not _ungated(event) and not self.state.id.startswith(PROVING) and must_prove(self.sheet):
             self.ask_for_proof()
         transition = self.find(event)
         if event.name not in NOT_COUNTED:
@@ -240,6 +241,11 @@ def _worth_answering(events: Sequence[Event]) -> Sequence[Event]:
     """A greeting, thanks or "what do I do" beside something to answer needs no answer of its own."""
     rest = [event for event in events if event.name not in PLEASANTRIES]
     return rest or events[:1]
+
+
+def _ungated(event: Event) -> bool:
+    """What is heard from a phone that has not proved itself; whoever wants no calls gets none."""
+    return event.name in UNGATED or (event.name is EventName.CALLS and event.value == NO_CALLS)
 
 
 def _chosen(event: Event, key: str) -> bool:

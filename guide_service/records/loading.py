@@ -164,6 +164,7 @@ _WHO_COLUMNS = (
     _contact.c.id.label("contact_id"),
     _contact.c.kind.label("contact_kind"),
     _contact.c.language,
+    _contact.c.channel,
     _contact.c.consented_at,
     _contact.c.opted_out_at,
     _contact.c.undeliverable,

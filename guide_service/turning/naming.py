@@ -33,6 +33,7 @@ def house_facts(service: Service, known: Known, now: dt.datetime, today: dt.date
         fresh_code=codes.made_of(secrets.randbelow(10**codes.FREE_DIGITS)),
         tries=who.code_tries if who.code_tried_on == today else 0,
         by_code=bool(who.by_code) or known.joining,
+        by_phone=who.channel == "call",
         must_prove=_hides(known, code) and _may_be_anothers(service, who, now),
         deletion=_deletion(known, now),
         speak_from=county.hours.quiet_before,

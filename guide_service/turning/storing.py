@@ -42,6 +42,10 @@ def _set_contact(writer: Writer, effect: fx.SetContact) -> None:
             writer.contact["channel"] = writer.reached_by
         writer.consented = effect.consented
         _ledger(writer, "given" if effect.consented else "refused", writer.words)
+    if effect.channel is not None:
+        writer.contact["channel"] = effect.channel
+        if effect.channel != "call":
+            outbox.leave_calls(writer.session, writer.contact_id)
 
 
 def _ledger(writer: Writer, kind: str, words: str) -> None:
@@ -211,9 +215,9 @@ def _opt_in(writer: Writer, effect: fx.OptIn) -> None:
     _ledger(writer, "start", effect.words or writer.words)
 
 
-def _show_consent(writer: Writer, _effect: fx.ShowConsent) -> None:
+def _show_consent(writer: Writer, effect: fx.ShowConsent) -> None:
     spoken = writer.reached_by is not None
-    _ledger(writer, "shown", writer.service.catalogues.text(writer.language, "welcome.intro", spoken=spoken))
+    _ledger(writer, "shown", writer.service.catalogues.text(writer.language, effect.message, spoken=spoken))
 
 
 _WRITERS: Mapping[type, Callable[[Writer, Any], None]] = {

@@ -29,6 +29,7 @@ from pathlib import Path
 from guide_service.dialogue.saying import Argument, ByLanguage, Say
 from guide_service.wording import formats
 from guide_service.wording.catalogue import Catalogues, spoken_context
+from guide_service.wording.speech import speech_of
 from guide_service.wording.template import pieces as stretches
 
 FOLDER = "recordings"
@@ -123,6 +124,12 @@ def date_parts(day: dt.date, language: str) -> Iterator[str]:
 def recorded_parts(locales_dir: Path, language: str) -> frozenset[str]:
     """Parts of a language that a recording exists of; read once in a process."""
     return frozenset(part_of(path.name) for path in (locales_dir / language / FOLDER).glob("*.wav"))
+
+
+def has_voice(locales_dir: Path, language: str) -> bool:
+    """A synthesised one, or recordings; where a single one of these lacks, the call says so when it comes to it."""
+    speech = speech_of(locales_dir, language)
+    return speech is not None and (not speech.recorded or bool(recorded_parts(locales_dir, language)))
 
 
 def file_of(part: str) -> str:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from sqlalchemy import Engine
 
+from guide_service.carrier.recording import RecordingSender
+from guide_service.clock import FixedClock
 from guide_service.database import writing
 from guide_service.records import Conversation, Household, Membership, PlaceRow, WallRow
 from guide_service.wiring import Service
@@ -21,6 +24,12 @@ RECORDED = ("ht", "so")
 @pytest.fixture
 def exchange(service: Service) -> Exchange:
     return Exchange(offering(service, *SPOKEN, *RECORDED))
+
+
+@pytest.fixture
+def one_exchange(wired: Service, sqlite_engine: Engine, clock: FixedClock, sender: RecordingSender) -> Exchange:
+    """On one database: for what is the same in each language but its words."""
+    return Exchange(offering(wired.on(sqlite_engine, clock=clock, sender=sender), *SPOKEN, *RECORDED))
 
 
 def house_with_places(

@@ -85,7 +85,9 @@ def after(facts: Facts, effects: Sequence[fx.Effect]) -> Facts:
 
 def _contact(facts: Facts, effect: fx.SetContact) -> Facts:
     consented = facts.consented if effect.consented is None else effect.consented
-    return replace(facts, language=effect.language or facts.language, consented=consented)
+    by_phone = facts.house.by_phone if effect.channel is None else effect.channel == "call"
+    house = replace(facts.house, by_phone=by_phone)
+    return replace(facts, language=effect.language or facts.language, consented=consented, house=house)
 
 
 def _household(facts: Facts, effect: fx.SetHousehold) -> Facts:

@@ -33,6 +33,7 @@ SPANISH = {str(entry.context): as_forms(entry.string) for entry in CATALOGUE if 
 
 COMMANDS = {
     "BACK": "ATRÁS",
+    "CALLS": "LLAMADAS",
     "CODE": "CÓDIGO",
     "CONFIRM": "CONFIRMAR",
     "DONE": "LISTO",
@@ -53,8 +54,8 @@ COMMANDS = {
 }
 SHOWN = {"CAUTION": "CUIDADO", "DANGER": "PELIGRO", "DRY": "SECO", "NEW": "NUEVO", "WET": "MOJADO", "WOOD": "WOOD"}
 """Words in capitals that nobody has to send alone: bands, an alarm, the print on a meter, NEW CODE."""
-MORE_IN_SPANISH = {"ALTO", "MOJADO", "CUIDADO", "SECO", "WOOD"}
-"""ALTO beside the carrier's STOP; bands and the print on a meter where the English has them in small letters."""
+MORE_IN_SPANISH = {"ALTO", "MOJADO", "CUIDADO", "SECO", "SIN", "WOOD"}
+"""SIN LLAMADAS is NO CALLS; ALTO beside the carrier's STOP; bands and the print on a meter where the English has them in small letters."""
 _CAPITALS = re.compile(r"\b[A-ZÁÉÍÓÚÜÑ]{3,}(?: QUÉ)?\b")
 
 SEGMENTS = {1: 2, 2: 4, 3: 6}

@@ -36,7 +36,8 @@ ORDER: tuple[EventName, ...] = (
     EventName.MOULD, EventName.NEW_WATER, EventName.CLOSED, EventName.CHOICE, EventName.COUNT, EventName.NUMBER,
     EventName.BAYS, EventName.DATE,
     EventName.NAME, EventName.JOIN, EventName.DELETION, EventName.FILE, EventName.REVOKE, EventName.CODE,
-    EventName.KEEP, EventName.REMIND_AT, EventName.HOUSE, EventName.PERSON, EventName.WRONG_NUMBER, EventName.DONE,
+    EventName.KEEP, EventName.REMIND_AT, EventName.CALLS, EventName.HOUSE, EventName.PERSON, EventName.WRONG_NUMBER,
+    EventName.DONE,
     EventName.SKIP, EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.METER, EventName.PLACES,
     EventName.CHECK, EventName.STATUS, EventName.WHY, EventName.TOPIC, EventName.TOLD, EventName.HELP, EventName.UPSET,
     EventName.THANKS, EventName.GREETING, EventName.EMPTY, EventName.NOT_UNDERSTOOD,
@@ -209,6 +210,8 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
         idle |= names - _RECORDED
     if EventName.TOPIC in names:
         idle |= {EventName.HELP, EventName.WHY}
+    if any((event.name, event.value) == (EventName.CALLS, None) for event in listed):
+        idle.add(EventName.PERSON)  # the question that follows offers one
     if EventName.CORRECTION in names:
         idle.add(EventName.UNDO)
     if EventName.AUTOMATIC in names:

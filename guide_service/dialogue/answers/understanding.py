@@ -26,12 +26,14 @@ _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.B
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
                            EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
                            EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS, EventName.MOULD,
-                           EventName.NEW_WATER, EventName.CLOSED, EventName.CONFIRM})  # fmt: skip
+                           EventName.NEW_WATER, EventName.CLOSED, EventName.CONFIRM, EventName.CALLS})  # fmt: skip
 _ALONE_BEATS_A_NAME = frozenset({EventName.METER, EventName.CHECK, EventName.STATUS, EventName.PLACES})
 """Commands of one word; in more words they may be a name ("the county's meter")."""
 _PART_OF_AN_ANSWER = frozenset(
     {EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS}
 )
+_OF_ITS_OWN = frozenset({EventName.METER, EventName.CALLS})
+""" "I have one" is about a meter and "no calls" about calls, whatever else was asked."""
 _NEVER_A_NAME = frozenset({"what_is_stud", "what_number", "where_pins", "who_are_you", "why_not_closed", "cost"})
 """Questions whose words name no room and no street."""
 _ABOUT_WATER = (".water",)
@@ -142,8 +144,8 @@ def _together(
         events = [event for event in events if not _is_claim(event)]
     if answered is not None and events and _is_unoffered(answered, listening):
         answered = None
-    if answered is not None and any(event.name is EventName.METER for event in said):
-        answered = None  # "I have one" is about a meter, whatever else was asked
+    if answered is not None and any(event.name in _OF_ITS_OWN for event in said):
+        answered = None
     if answered is not None:
         events = [*(e for e in events if not _is_part_of_answer(e, heard, listening)), answered]
     if listening.asked.expect is Expect.NAME and not readings:
