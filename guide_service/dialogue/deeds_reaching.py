@@ -25,6 +25,10 @@ def _note_wish(sheet: Context) -> None:
     sheet.slots[ASKED_FROM] = FIRST
 
 
+def _forget_wish(sheet: Context) -> None:
+    sheet.slots.pop(ASKED_FROM, None)
+
+
 def _begin(sheet: Context) -> None:
     at_rest = sheet.slots.get("state") in {"home.rest", "stopped"}
     sheet.slots[ASKED_FROM] = REST if at_rest else "question"
@@ -77,7 +81,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
 DEEDS: dict[str, Callable[[Context], None]] = {
     "note_calls_wish": _note_wish,
     "begin_reaching": _begin,
-    "forget_calls_wish": lambda sheet: sheet.slots.pop(ASKED_FROM, None),
+    "forget_calls_wish": _forget_wish,
     "show_calls": _show,
     "choose_calls": _choose_calls,
     "choose_texts": _choose_texts,

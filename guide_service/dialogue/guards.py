@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import Context
-from guide_service.dialogue.events import Unclear, WhyUnclear
 from guide_service.dialogue.deeds_reaching import GUARDS as REACHING_GUARDS
+from guide_service.dialogue.events import Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.offers import MORE_LANGUAGES

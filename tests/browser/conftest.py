@@ -17,8 +17,8 @@ from tests.browser.running import Demo, NoBrowser, chromium_at_work, running_dem
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """Ends with the file of tests that asked for it: while it works it keeps an event loop running in the tests' own thread,
-    where tests of other folders start loops of their own."""
+    """Ends with the file of tests that asked for it: while it works it keeps an event loop running in the tests' own
+    thread, where tests of other folders start loops of their own."""
     try:
         with chromium_at_work() as browser:
             yield browser

@@ -1,4 +1,4 @@
-"""Calls are chosen by text and by call, after a question whose answer is the consent; and ended by text, word and key."""
+"""Calls are chosen by text and by call, after a question whose answer is the consent; ended by text, word and key."""
 
 from __future__ import annotations
 

@@ -55,7 +55,8 @@ COMMANDS = {
 SHOWN = {"CAUTION": "CUIDADO", "DANGER": "PELIGRO", "DRY": "SECO", "NEW": "NUEVO", "WET": "MOJADO", "WOOD": "WOOD"}
 """Words in capitals that nobody has to send alone: bands, an alarm, the print on a meter, NEW CODE."""
 MORE_IN_SPANISH = {"ALTO", "MOJADO", "CUIDADO", "SECO", "SIN", "WOOD"}
-"""SIN LLAMADAS is NO CALLS; ALTO beside the carrier's STOP; bands and the print on a meter where the English has them in small letters."""
+"""ALTO beside the carrier's STOP; SIN LLAMADAS for NO CALLS; bands and the print on a meter where the English has them
+in small letters."""
 _CAPITALS = re.compile(r"\b[A-ZÁÉÍÓÚÜÑ]{3,}(?: QUÉ)?\b")
 
 SEGMENTS = {1: 2, 2: 4, 3: 6}
