@@ -22,7 +22,8 @@ from guide_service.wiring import Service, build_service
 PASSWORD = "ossery river 1936"
 """Of all accounts of the demo. It guards nothing: the demo holds nobody's data."""
 AGENTS = (("rivera", "Ana Rivera", "millrace"), ("holt", "Ben Holt", "upper"))
-COORDINATOR = ("county", "June Castell")
+COORDINATORS = (("county", "June Castell"), ("deputy", "Omar Vance"))
+"""Two, so that a notice above the county's size has somebody to approve it."""
 VOLUNTEER = ("walker", "Lee Ward", "millrace")
 TRANSLATOR = ("words", "Noor Halim")
 
@@ -49,6 +50,7 @@ def prepare(settings: Settings, reset: bool = False) -> Service:
         _forget(service.engine)
         service.in_force.seed(service.clock.now())
         _fill(service)
+    _add_coordinators(service)
     return service
 
 
@@ -64,13 +66,23 @@ def _fill(service: Service) -> None:
     save_account(service.engine, offices, login, name, PASSWORD, office, Role.VOLUNTEER)
     save_account(service.engine, offices, *TRANSLATOR, PASSWORD, None, Role.TRANSLATOR)
     seed(service)
-    save_account(service.engine, offices, *COORDINATOR, PASSWORD, None, Role.COORDINATOR)
+
+
+def _add_coordinators(service: Service) -> None:
+    """Those who are missing: also in a demo that was filled when there was only one."""
+    for login, name in COORDINATORS:
+        if not _has_account(service.engine, login):
+            save_account(service.engine, (), login, name, PASSWORD, None, Role.COORDINATOR)
 
 
 def _filled(engine: Engine) -> bool:
-    """The coordinator's account is made last: without it a filling was broken off."""
+    """The coordinators' accounts are made last: without the first of them a filling was broken off."""
+    return _has_account(engine, COORDINATORS[0][0])
+
+
+def _has_account(engine: Engine, login: str) -> bool:
     with reading(engine) as session:
-        return session.exec(select(Agent.id).where(Agent.login == COORDINATOR[0])).first() is not None
+        return session.exec(select(Agent.id).where(Agent.login == login)).first() is not None
 
 
 def _forget(engine: Engine) -> None:
@@ -100,7 +112,7 @@ def _free(host: str, port: int) -> bool:
 
 def _where_to_look(settings: Settings) -> str:
     address = urlsplit(settings.address)
-    logins = ", ".join(login for login, *_ in (*AGENTS, COORDINATOR, VOLUNTEER, TRANSLATOR))
+    logins = ", ".join(login for login, *_ in (*AGENTS, *COORDINATORS, VOLUNTEER, TRANSLATOR))
     return "\n".join(
         (
             "",

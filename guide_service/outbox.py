@@ -32,6 +32,8 @@ SEND_TEXT = "send_text"
 SEND_MANY = "send_many"
 """The same for the texts of a notice: a kind of its own, since it goes last (``jobs.LAST_KINDS``)."""
 SENDING = (SEND_TEXT, SEND_MANY)
+UNSENT = ("waiting", "attempted")
+"""Of a text that the carrier has not said to have."""
 
 
 def start_text(

@@ -128,5 +128,5 @@ def test_the_agents_of_the_demo_can_sign_in(demo: Service) -> None:
 
     with reading(demo.engine) as session:
         logins = session.exec(select(Agent.login).order_by(col(Agent.login))).all()
-    assert logins == ["county", "holt", "rivera", "walker", "words"]
+    assert logins == ["county", "deputy", "holt", "rivera", "walker", "words"]
     assert not isinstance(sign_in(demo, "rivera", PASSWORD), Refusal)

@@ -24,7 +24,7 @@ from guide_service.database import reading
 from guide_service.notices.choice import Choice
 from guide_service.notices.deciding import Refused
 from guide_service.notices.preview import approved, people_without_text, preview
-from guide_service.notices.progress import progress
+from guide_service.notices.progress import in_line, progress
 from guide_service.records import Agent, Notice, NoticeRecipient
 from guide_service.wiring import Service
 
@@ -134,7 +134,8 @@ def _draft(session: Session, service: Service, who: SignedIn, notice: Notice) ->
 
 def _sent(session: Session, service: Service, notice: Notice) -> dict[str, Any]:
     counts = progress(session, notice, service.county.hours, service.clock.now())
-    return {"counts": counts, "total": sum(counts.values())}
+    can_stop = notice.state == "sending" or (notice.state == "done" and in_line(counts))
+    return {"counts": counts, "total": sum(counts.values()), "can_stop": can_stop}
 
 
 def money(amount: Decimal | None, currency: str) -> str | None:

@@ -28,11 +28,10 @@ from guide_service.followup.undelivered import (
     next_try_allowed,
 )
 from guide_service.followup.work import Work
-from guide_service.outbox import may_be_sent_at_any_hour, zone_of
-from guide_service.records import Contact, Job, Message
+from guide_service.outbox import UNSENT, may_be_sent_at_any_hour, zone_of
+from guide_service.records import Contact, Job, Message, Notice, NoticeRecipient
 from guide_service.wiring import Service
 
-UNSENT = ("waiting", "attempted")
 RING_SECONDS = 40
 """Long enough to come in from the yard; the carrier's own default is 60. Our choice."""
 AT_ANY_HOUR_SECONDS = 3_600
@@ -63,7 +62,10 @@ def send_text(work: Work) -> None:
     attempt = _begin(work, message_id)
     if attempt is None:
         return
-    work.pause(attempt.wait)
+    if attempt.wait:
+        work.pause(attempt.wait)
+        if not _still_wanted(work, message_id):
+            return
     result = _rung(work.service, attempt) if attempt.call else _texted(work.service, attempt, message_id)
     _end(work, message_id, result)
 
@@ -121,20 +123,43 @@ def _begin(work: Work, message_id: int) -> Attempt | None:
     with writing(work.service.engine) as session:
         work.hold(session)
         message, contact = _rows(session, message_id)
-        attempt = _attempt(work, session, message, contact) if _wanted(message, contact) else None
+        attempt = _attempt(work, session, message, contact) if _wanted(session, message, contact) else None
         if attempt is None:
             work.settle(session)
         return attempt
 
 
-def _wanted(message: Message, contact: Contact) -> bool:
+def _still_wanted(work: Work, message_id: int) -> bool:
+    """Asked again after the wait in line, before the carrier hears of it: a STOP or a stopped notice came meanwhile?"""
+    with writing(work.service.engine) as session:
+        mine = jobs.held(session, work.job, work.worker)
+        message, contact = _rows(session, message_id)
+        wanted = mine and _wanted(session, message, contact)
+        if mine and not wanted:
+            work.settle(session)
+        elif not mine and not _in_other_hands(session, work):
+            message.status = "canceled"
+        return wanted
+
+
+def _wanted(session: Session, message: Message, contact: Contact) -> bool:
     if message.carrier_sid is not None or message.status not in UNSENT or not message.body:
+        return False
+    if message.origin == "many" and _notice_was_stopped(session, message):
+        message.status = "canceled"
         return False
     given_up = contact.undeliverable if message.origin != "agent" else None  # an agent may try all the same
     if contact.opted_out_at is not None or given_up is not None:
         message.status, message.error_code = "canceled", given_up
         return False
     return True
+
+
+def _notice_was_stopped(session: Session, message: Message) -> bool:
+    """Also what the carrier put off, or whose answer was lost, goes out no more once its notice is stopped."""
+    query = select(Notice.id).join(NoticeRecipient, col(NoticeRecipient.notice_id) == col(Notice.id))
+    stopped = (NoticeRecipient.message_id == message.id, Notice.state == "stopped")
+    return session.exec(query.where(*stopped).limit(1)).first() is not None
 
 
 def _attempt(work: Work, session: Session, message: Message, contact: Contact) -> Attempt | None:

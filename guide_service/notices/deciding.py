@@ -105,16 +105,22 @@ def _not_ready(service: Service, notice: Notice, seen: str, now_seen: Preview) -
 
 
 def stop(session: Session, service: Service, agent_id: int, notice: Notice) -> Refused | None:
-    """What is not yet on its way stays unsent. The job first: whoever hands over has finished, or will not begin."""
+    """What the carrier does not have yet stays unsent.
+
+    The job first: whoever hands over has finished, or will not begin. A text that a worker has in hand is stopped by the
+    worker, which looks at the notice once more before it asks the carrier (``followup.send_text``). A notice that is
+    done can be stopped as long as a text of it waits for a second try.
+    """
     jobs.cancel(session, job_key(notice.id))
     session.refresh(notice)
-    if notice.state != "sending":
+    mine = col(NoticeRecipient.notice_id) == notice.id
+    in_line = select(Message.id).join(NoticeRecipient, col(NoticeRecipient.message_id) == col(Message.id))
+    waiting = session.exec(in_line.where(mine, Message.status == "waiting")).all()
+    if notice.state != "sending" and not (notice.state == "done" and waiting):
         return Refused.GONE
     notice.state, notice.ended_by, notice.ended_at = "stopped", agent_id, service.clock.now()
     session.add(notice)
-    mine = col(NoticeRecipient.notice_id) == notice.id
-    in_line = select(Message.id).join(NoticeRecipient, col(NoticeRecipient.message_id) == col(Message.id))
-    take_back(session, session.exec(in_line.where(mine, Message.status == "waiting")).all())
+    take_back(session, waiting)
     taken_back = select(Message.id).where(
         col(Message.id) == col(NoticeRecipient.message_id), Message.status == "canceled"
     )

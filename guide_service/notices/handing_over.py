@@ -22,8 +22,8 @@ from guide_service.database import reading
 from guide_service.followup.quiet_hours import next_allowed
 from guide_service.followup.work import Work
 from guide_service.notices.choice import NO_TEXT, TO, Choice, chosen
-from guide_service.outbox import SEND_MANY, start_text
-from guide_service.records import Contact, Household, Job, Membership, Notice, NoticeRecipient
+from guide_service.outbox import SEND_MANY, UNSENT, start_text
+from guide_service.records import Contact, Household, Job, Membership, Message, Notice, NoticeRecipient
 from guide_service.records.base import new_id
 from guide_service.wiring import Service
 from guide_service.wording.segments import segments
@@ -37,6 +37,8 @@ TEXTS_AT_ONCE = 40
 IN_LINE = dt.timedelta(seconds=10)
 """So much sending stands in the outbox: enough to keep the number busy, little enough to stop at once. Our choice."""
 EVERY = dt.timedelta(seconds=2)
+TAIL = dt.timedelta(seconds=5)
+"""After the last was handed over: how often it is looked whether the carrier has them all. Our choice."""
 
 _recipients: Any = NoticeRecipient.__table__  # type: ignore[attr-defined]
 _LIST = {
@@ -115,10 +117,12 @@ def _hand_over(work: Work, notice_id: int) -> None:
             _hand(session, service, notice, recipient, contact, still_there)
         session.flush()
         left = _zones(session, notice_id)
-        if not left:
+        if left:
+            work.again(session, _next_run(left, quiet, now))
+        elif in_outbox := _zones_of_unsent(session, notice_id):
+            work.again(session, max(_next_run(in_outbox, quiet, now), now + TAIL))
+        else:
             notice.state, notice.ended_at = "done", now
-            return
-        work.again(session, _next_run(left, quiet, now))
 
 
 def _next_run(left: Iterable[str], quiet: dict[str, dt.datetime], now: dt.datetime) -> dt.datetime:
@@ -135,6 +139,13 @@ def quiet_zones(zones: Iterable[str], hours: Hours, now: dt.datetime) -> dict[st
 def _zones(session: Session, notice_id: int) -> list[str]:
     queued = (NoticeRecipient.notice_id == notice_id, NoticeRecipient.state == "queued")
     return list(session.exec(select(NoticeRecipient.zone).where(*queued).distinct()))
+
+
+def _zones_of_unsent(session: Session, notice_id: int) -> list[str]:
+    """Where texts of it stand in the outbox: until the carrier has the last of them, the notice can be stopped."""
+    handed = (NoticeRecipient.notice_id == notice_id, NoticeRecipient.state == "handed")
+    query = select(NoticeRecipient.zone).join(Message, col(Message.id) == col(NoticeRecipient.message_id))
+    return list(session.exec(query.where(*handed, col(Message.status).in_(UNSENT)).distinct()))
 
 
 def _room(session: Session, service: Service, notice: Notice, now: dt.datetime) -> int:

@@ -31,13 +31,22 @@ def progress(session: Session, notice: Notice, hours: Hours, now: dt.datetime) -
     rows = session.execute(query).all()
     quiet = quiet_zones({zone for _state, zone, *_ in rows}, hours, now)
     found: Counter[str] = Counter()
+    stopped = notice.state == "stopped"
     for state, zone, status, opted_out, count in rows:
-        found[counted_as(state, zone in quiet, status, opted_out)] += count
+        found[counted_as(state, zone in quiet, status, opted_out, stopped)] += count
     return {name: found[name] for name in COUNTED}
 
 
-def counted_as(state: str, quiet: bool, status: str | None, opted_out: bool) -> str:
-    """The one word for a recipient. ``status`` is None when its text is not written, or has been forgotten."""
+def in_line(counts: dict[str, int]) -> bool:
+    """Whether there is anything left that stopping would take back."""
+    return counts["queued"] + counts["held"] > 0
+
+
+def counted_as(state: str, quiet: bool, status: str | None, opted_out: bool, stopped: bool = False) -> str:
+    """The one word for a recipient. ``status`` is None when its text is not written, or has been forgotten.
+
+    ``stopped``: the notice was, so that a text which is taken back after that was taken back by it.
+    """
     if state == "queued":
         return "held" if quiet else "queued"
     if state != "handed":
@@ -45,7 +54,7 @@ def counted_as(state: str, quiet: bool, status: str | None, opted_out: bool) -> 
     if status == "waiting":
         return "held" if quiet else "queued"
     if status == "canceled":
-        return "opted_out" if opted_out else "failed"
+        return "opted_out" if opted_out else "stopped" if stopped else "failed"
     if status in ("delivered", "read"):
         return "delivered"
     return "failed" if status in FAILED else "sent"

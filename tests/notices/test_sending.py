@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
+import time
 from collections import Counter
+from collections.abc import Callable
 
 import pytest
 from sqlalchemy import update
@@ -11,17 +14,19 @@ from sqlmodel import select
 
 from guide_service.carrier.form import StatusReport
 from guide_service.carrier.recording import RecordingSender
+from guide_service.carrier.sender import Ambiguous
 from guide_service.database import reading, writing
 from guide_service.followup import retention, silent_replies
 from guide_service.followup.delivery_reports import apply_status
 from guide_service.followup.send_rate import LONGEST_BOOKING_OF_MANY
+from guide_service.followup.worker import Worker
 from guide_service.notices import deciding, handing_over
 from guide_service.notices.progress import counted_as
 from guide_service.outbox import cancel_texts_to
 from guide_service.records import Contact, Household, Job, Message, Notice, NoticeRecipient, SendBucket
 from guide_service.wiring import Service
 from tests.notices.crowd import add_homes, counts, decide, draft, go_on, night, start, stored, with_rules
-from tests.people import add_person, change, live_jobs, row, rows, work
+from tests.people import OTHER_NUMBER, add_person, change, live_jobs, row, rows, sms, work
 from tests.people import start as start_one
 
 BODY = "Larkwater County Extension: The office is open on Saturday.\nText STOP to end."
@@ -274,6 +279,7 @@ def test_the_words_are_those_that_were_started(service: Service, sender: Recordi
 def test_every_row_is_counted_under_one_word() -> None:
     assert counted_as("handed", False, "canceled", True) == "opted_out"
     assert counted_as("handed", False, "canceled", False) == "failed"
+    assert counted_as("handed", False, "canceled", False, stopped=True) == "stopped"
     assert counted_as("handed", True, "waiting", False) == "held"
     assert counted_as("handed", False, "read", False) == "delivered"
     assert counted_as("handed", False, None, False) == "sent", "its text has been forgotten by now"
@@ -298,9 +304,167 @@ def test_recipients_are_forgotten_with_their_texts(service: Service) -> None:
     add_homes(service, 2)
     notice = draft(service)
     start(service, notice)
-    go_on(service, 3)
+    go_on(service, 3, seconds=5)
     with writing(service.engine) as session:
         assert retention.forget_recipients(session, service) == 0
     service.clock.advance(days=service.county.retention.carrier_row_days + 1)
     with writing(service.engine) as session:
         assert retention.forget_recipients(session, service) == 2
+
+
+def test_with_all_of_it_in_the_outbox_it_is_not_done_and_can_be_stopped(
+    service: Service, sender: RecordingSender
+) -> None:
+    service = with_rules(service, rate=1.0)
+    add_homes(service, 8)
+    notice = draft(service)
+    start(service, notice)
+    work(service, at_most=2)
+    assert [each.state for each in rows(service, NoticeRecipient)] == ["handed"] * 8
+    work(service, at_most=2)
+    out = len(sender.sent)
+    assert 0 < out < 8
+    assert stored(service, notice).state == "sending"
+    assert decide(service, notice, deciding.stop) is None
+    for _ in range(5):
+        full_again(service)
+        go_on(service, 2, seconds=10)
+    assert len(sender.sent) == out
+    assert counts(service, notice) == {"sent": out, "stopped": 8 - out}
+
+
+def test_it_is_done_when_the_carrier_has_the_last(service: Service, sender: RecordingSender) -> None:
+    service = with_rules(service, rate=1.0)
+    add_homes(service, 4)
+    notice = draft(service)
+    start(service, notice)
+    seen = []
+    for _ in range(10):
+        full_again(service)
+        seen.append((stored(service, notice).state, len(sender.sent) == 4))
+        go_on(service, 1, seconds=5)
+    assert ("done", False) not in seen
+    assert stored(service, notice).state == "done"
+
+
+def test_a_text_that_waits_in_a_workers_hand_is_stopped_before_the_carrier_hears_of_it(
+    service: Service, sender: RecordingSender
+) -> None:
+    service = with_rules(service, rate=1.5)
+    add_homes(service, 6)
+    notice = draft(service)
+    start(service, notice)
+    pauses = _DuringThePause(lambda: decide(service, notice, deciding.stop))
+    worker = Worker(service, "w1", pauses)  # type: ignore[arg-type]
+    while worker.work_once():
+        pass
+    assert pauses.happened
+    out = len(sender.sent)
+    assert counts(service, notice) == {"sent": out, "stopped": 6 - out}
+    assert out < 3
+
+
+def test_who_says_stop_while_the_text_waits_in_a_workers_hand_gets_nothing(
+    service: Service, sender: RecordingSender
+) -> None:
+    service = with_rules(service, rate=1.0)
+    contact, household = add_person(service)
+    start_one(service, contact, household, sms(), sms())
+    second, its_house = add_person(service, OTHER_NUMBER)
+    start_one(service, second, its_house)
+
+    def opts_out() -> None:
+        with writing(service.engine) as session:
+            session.get_one(Contact, second).opted_out_at = service.clock.now()
+            cancel_texts_to(session, second)
+
+    worker = Worker(service, "w1", _DuringThePause(opts_out))  # type: ignore[arg-type]
+    while worker.work_once():
+        pass
+    assert len(sender.sent) == 2
+    assert [text.status for text in rows(service, Message)] == ["queued", "queued", "canceled"]
+
+
+class _DuringThePause:
+    """Stands for the event that stops a worker: something happens while it waits for the number to be free."""
+
+    def __init__(self, happens: Callable[[], object]) -> None:
+        self.happens, self.happened = happens, False
+
+    def wait(self, seconds: float) -> bool:
+        if seconds and not self.happened:
+            self.happened = True
+            self.happens()
+        return False
+
+    def is_set(self) -> bool:
+        return False
+
+
+def test_a_text_whose_answer_was_lost_goes_out_no_more_after_the_stop(
+    service: Service, sender: RecordingSender
+) -> None:
+    service = with_rules(service)
+    add_homes(service, 2)
+    notice = draft(service)
+    start(service, notice)
+    sender._outcomes = [Ambiguous("ReadTimeout")]
+    honest, sender._keep = sender._keep, lambda _text: None  # the carrier never had it
+    work(service, at_most=3)
+    sender._keep = honest
+    tried = len(sender.sent)
+    assert decide(service, notice, deciding.stop) is None
+    for _ in range(4):
+        go_on(service, 1, seconds=60)
+    assert len(sender.sent) == tried
+    assert counts(service, notice) == {"stopped": 2}
+
+
+def test_a_second_try_of_a_notice_that_is_done_can_be_stopped(service: Service, sender: RecordingSender) -> None:
+    service = with_rules(service)
+    add_homes(service, 1)
+    notice = draft(service)
+    start(service, notice)
+    go_on(service, 5, seconds=6)
+    assert stored(service, notice).state == "done"
+    assert decide(service, notice, deciding.stop) == deciding.Refused.GONE
+    (message,) = rows(service, Message)
+    apply_status(service, StatusReport(message.carrier_sid, "undelivered", 30003, None))
+    assert counts(service, notice) == {"queued": 1}
+    assert decide(service, notice, deciding.stop) is None
+    go_on(service, 20, seconds=3_600)
+    assert len(sender.sent) == 1
+    assert counts(service, notice) == {"stopped": 1}
+
+
+@pytest.mark.parametrize("after", [0.0, 0.02, 0.05, 0.1])
+def test_workers_and_a_stop_at_the_same_moment(service: Service, sender: RecordingSender, after: float) -> None:
+    """Whatever is sent is counted as sent, and once the stop has been said no worker begins another text."""
+    service = with_rules(service)
+    add_homes(service, 40)
+    notice = draft(service)
+    start(service, notice)
+    work(service, at_most=2)
+    over = threading.Event()
+    workers = [threading.Thread(target=_works, args=(service, f"w{number}", over)) for number in range(3)]
+    for worker in workers:
+        worker.start()
+    time.sleep(after)
+    assert decide(service, notice, deciding.stop) is None
+    said = len(sender.sent)
+    time.sleep(0.2)
+    over.set()
+    for worker in workers:
+        worker.join()
+    out = len(sender.sent)
+    assert out - said <= len(workers), "what each had in hand"
+    assert {name: count for name, count in counts(service, notice).items() if name != "stopped"} == (
+        {"sent": out} if out else {}
+    )
+    assert sum(counts(service, notice).values()) == 40
+
+
+def _works(service: Service, name: str, over: threading.Event) -> None:
+    worker = Worker(service, name, over)
+    while not over.is_set():
+        worker.work_once()
