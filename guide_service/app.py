@@ -12,7 +12,6 @@ from typing import Any, cast
 
 import uvicorn
 from fastapi import FastAPI, Request
-from fastapi.exception_handlers import http_exception_handler
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from sqlalchemy.exc import SQLAlchemyError
@@ -20,7 +19,7 @@ from starlette.exceptions import HTTPException
 
 from guide_service.carrier.routes import router as carrier_router
 from guide_service.carrier.voice_routes import voice_router
-from guide_service.console.pages import problem
+from guide_service.console.problems import PAGES, problem
 from guide_service.console.routes import install_console
 from guide_service.faults import describe
 from guide_service.handset.routes import install_handset
@@ -97,13 +96,13 @@ async def front_door() -> Response:
     return RedirectResponse("/console", status_code=303)
 
 
-async def show_problem(request: Request, trouble: Exception) -> Response:
+def show_problem(request: Request, trouble: Exception) -> Response:
     """Agents get a page in plain words, programs get JSON."""
     status = trouble.status_code if isinstance(trouble, HTTPException) else 422
-    if request.url.path.startswith(("/console", "/log")):
+    if request.url.path.startswith(PAGES):
         return problem(request, cast("Service", request.app.state.service), status)
     if isinstance(trouble, HTTPException):
-        return await http_exception_handler(request, trouble)
+        return JSONResponse({"detail": trouble.detail}, trouble.status_code, trouble.headers)
     return JSONResponse({"detail": "the request is not as it should be"}, status)
 
 

@@ -15,6 +15,7 @@ from urllib.parse import parse_qsl
 
 from fastapi import Depends, FastAPI, HTTPException, Query, Request
 from fastapi.responses import RedirectResponse, Response
+from sqlalchemy.exc import SQLAlchemyError
 from starlette.datastructures import FormData
 
 from guide_service.console.roles import AGENTS, COORDINATORS, TRANSLATING, TRANSLATORS, VOLUNTEERS, home_of
@@ -29,8 +30,9 @@ HOME = "/console"
 SET_UP = "/console/account/second-factor"
 _COOKIE = "guide_agent"
 _FORM_COOKIE = "guide_form"
-MAX_FORM_BYTES = 65_536
-"""The longest answer, 1,600 characters, is at most 19,200 bytes when it is percent-encoded."""
+MAX_FORM_BYTES = 262_144
+"""The longest form is a notice with an own text in every language: eight of 1,600 characters, each at most twelve bytes
+when it is percent-encoded."""
 
 POLICY = "; ".join(
     (
@@ -105,6 +107,18 @@ def who_is_signed_in(service: ServiceDep, who: EvenWithoutFactorDep) -> SignedIn
 
 SignedInDep = Annotated[SignedIn, Depends(who_is_signed_in)]
 """Somebody signed in, whatever the role."""
+
+
+def whoever_it_is(request: Request, service: Service) -> SignedIn | None:
+    """For a page that tells of an error: the person signed in, or nobody, also while the database is away."""
+    try:
+        who = signed_in(service, session_cookie(request, service))
+    except SQLAlchemyError:
+        return None
+    if who is None or (is_required(who.agent, service.county) and not is_set(who.agent)):
+        return None
+    choose(who.agent.language)
+    return who
 
 
 def only(roles: Collection[str]) -> Callable[..., SignedIn]:

@@ -84,7 +84,7 @@ def answer_sent(request: Request, service: ServiceDep, who: AgentDep, form: Form
     text = agents_text(typed, signature_of(service.county, who.agent.name))
     objection = objection_to(text, insists=bool(field(form, "long")))
     if objection:
-        draft = Draft(typed, field(form, "contact"), objection)
+        draft = Draft(typed, field(form, "contact"), objection, silence=bool(field(form, "take_over")))
         return household_page(request, service, who, row_id(household), Shown(draft))
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))

@@ -13,9 +13,11 @@ from guide_service.console import doubles, merging, phones, phrases
 from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field, number_field, row_id
 from guide_service.console.answering import answer
 from guide_service.console.audit import note
+from guide_service.console.catalogue import gettext
 from guide_service.console.entering import enter
 from guide_service.console.household_file import household_in_scope
-from guide_service.console.household_page import Shown, household_page, talk_part
+from guide_service.console.household_page import AskedPhone, Shown, household_page, talk_part
+from guide_service.console.phones import PhoneAnswer
 from guide_service.console.place_plot import place_plot
 from guide_service.console.words import ROLES
 from guide_service.database import reading, writing
@@ -108,7 +110,7 @@ def raise_need(service: ServiceDep, who: AgentDep, form: FormDep, home: HomeDep)
 
 
 @router.post(f"{HOUSEHOLD}/phones")
-def add_phone(service: ServiceDep, who: AgentDep, form: FormDep, home: HomeDep) -> Response:
+def add_phone(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, home: HomeDep) -> Response:
     role, language = field(form, "role"), field(form, "language")
     if role not in ROLES or language not in service.county.languages or not field(form, "agreed"):
         raise HTTPException(422)
@@ -116,6 +118,9 @@ def add_phone(service: ServiceDep, who: AgentDep, form: FormDep, home: HomeDep) 
     with writing(service.engine) as session:
         inside = household_in_scope(session, service.county, who.agent, home.id)
         done = phones.add_phone(session, service, who, inside, phone)
+    if done is not PhoneAnswer.ADDED:
+        shown = Shown(phone=AskedPhone(phone, gettext(phones.REFUSALS[done])))
+        return household_page(request, service, who, home.id, shown)
     return back_to(home.id, str(done))
 
 

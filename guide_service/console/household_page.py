@@ -21,6 +21,7 @@ from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import VISITS, HouseholdFile, cells, household_in_scope, read_file
 from guide_service.console.live import household_mark
 from guide_service.console.pages import masked, page
+from guide_service.console.phones import NO_PHONE, NewPhone
 from guide_service.console.phrases import in_language, phrases, reader, signature_of
 from guide_service.console.recent import last_said, recent_texts
 from guide_service.console.sign_in import SignedIn
@@ -59,6 +60,27 @@ class Draft:
     text: str = ""
     contact: str = ""
     objection: Objection | None = None
+    silence: bool = True
+    """Whether the guide was to keep silent afterwards."""
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """Readings of a visit that were not stored, as they were sent."""
+
+    words: str = ""
+    day: str = ""
+    right: bool = True
+    unclear: tuple[str, ...] = ()
+    """What was not understood with certainty."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskedPhone:
+    """A phone that was not added, as it was sent, and why not."""
+
+    phone: NewPhone = NO_PHONE
+    refused: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +92,8 @@ class Shown:
     before: int | None = None
     calling: int | None = None
     """Contact whose number was asked for to call it."""
-    visit_words: str = ""
-    visit_unclear: tuple[str, ...] = ()
-    """Readings of a visit that were not understood with certainty."""
+    visit: Visit = field(default_factory=Visit)
+    phone: AskedPhone = field(default_factory=AskedPhone)
     doubles: tuple[tuple[int, str], ...] = ()
     looked: bool = False
     """Whether files of the same house were looked for."""
@@ -92,7 +113,7 @@ def household_page(
         mark = household_mark(session, home.id)  # before the file: a change between the two is heard of
         file = read_file(session, home, shown.before)
         context = _talk(service, file) | _house(session, service, file) | _forms(service, who, file, shown)
-    status = 422 if shown.draft.objection or shown.visit_unclear else 200
+    status = 422 if shown.draft.objection or shown.visit.unclear or shown.phone.refused else 200
     return page(
         request,
         service,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from starlette.datastructures import FormData
@@ -31,7 +31,9 @@ class Filled:
     """A form as it was sent."""
 
     title: str
+    ticked: Choice
     choice: Choice
+    """What is meant by it: where no area is ticked, all that the agent has."""
     phrase: str | None
     own: dict[str, str]
 
@@ -46,28 +48,34 @@ class Filled:
 def filled(form: FormData, service: Service, agent: Agent) -> Filled:
     phrase = field(form, "phrase")
     written = {language: field(form, f"own_{language}") for language in service.county.languages}
+    ticked = _ticked_choice(form, service, agent)
     return Filled(
         title=field(form, "title")[:TITLE_ROOM],
-        choice=_choice(form, service, agent),
+        ticked=ticked,
+        choice=_meant(ticked, service, agent),
         phrase=phrase if phrase in ready_made(service) else None,
         own={language: words.replace("\r\n", "\n") for language, words in written.items() if words},
     )
 
 
-def _choice(form: FormData, service: Service, agent: Agent) -> Choice:
-    """No area ticked means all that this agent has; one of another office cannot be ticked."""
+def _ticked_choice(form: FormData, service: Service, agent: Agent) -> Choice:
+    """An area of another office cannot be ticked."""
     own = [area.id for area in areas_of(agent, service.county)]
-    areas = _ticked(form, "area", own)
-    unknown = may_choose_unknown(service, agent)
-    everywhere = not areas and not (unknown and field(form, "area_unknown"))
     return Choice(
-        areas=tuple(own) if everywhere else areas,
-        area_unknown=unknown and (everywhere or bool(field(form, "area_unknown"))),
+        areas=_ticked(form, "area", own),
+        area_unknown=may_choose_unknown(service, agent) and bool(field(form, "area_unknown")),
         stages=_ticked(form, "stage", STAGES),
         languages=_ticked(form, "language", spoken(service)),
         bands=_ticked(form, "band", BANDS),
         helpers=bool(field(form, "helpers")),
     )
+
+
+def _meant(ticked: Choice, service: Service, agent: Agent) -> Choice:
+    if ticked.areas or ticked.area_unknown:
+        return ticked
+    own = tuple(area.id for area in areas_of(agent, service.county))
+    return replace(ticked, areas=own, area_unknown=may_choose_unknown(service, agent))
 
 
 def may_choose_unknown(service: Service, agent: Agent) -> bool:
@@ -103,4 +111,4 @@ def form_context(service: Service, agent: Agent, shown: Filled | Notice | None) 
 
 
 def _choice_of(shown: Filled | Notice) -> Choice:
-    return shown.choice if isinstance(shown, Filled) else Choice.of(shown.choice)
+    return shown.ticked if isinstance(shown, Filled) else Choice.of(shown.choice)

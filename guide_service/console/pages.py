@@ -109,9 +109,6 @@ DONE = {
     "check_set": N_("The next check is set, its reminder moved with it, and the household is told."),
     "check_none": N_("No check is set any more; the reminder is gone."),
     "phone_added": N_("The phone is added."),
-    "phone_is_here": N_("That phone belongs to this household already."),
-    "phone_stopped": N_("Not added: that phone has said STOP. Only it can start again."),
-    "phone_wrong": N_("Not added: that is no number that can be texted."),
     "merged": N_("Merged: everything of both stands here."),
     "merge_differs": N_("Not merged: both have readings of one day and place that differ. Correct one of them first."),
     "merge_unknown": N_("Not merged: there is no such household in your areas."),
@@ -144,18 +141,23 @@ DONE = {
     "text_taken_back": N_("The mark is taken back."),
 }
 
+NOT_DONE = frozenset({"taken", "lifted_some", "merge_differs", "merge_unknown"})
+"""Of them those that say what was not done."""
+
 
 def page(
     request: Request, service: Service, name: str, who: SignedIn | None = None, status: int = 200, **context: Any
 ) -> HTMLResponse:
     """One page. ``who`` is None only on the sign-in page and for errors before it."""
-    done = DONE.get(request.query_params.get("done", ""))
+    answer = request.query_params.get("done", "")
+    done = DONE.get(answer)
     context |= {
         "who": who,
         "is_agent": who is not None and who.agent.role in AGENTS,
         "sees_texts": who is not None and who.agent.role in TRANSLATORS,
         "county": service.county,
         "done": gettext(done) if done else None,
+        "refused": answer in NOT_DONE,
         "csrf": partial(_csrf_field, who),
         "area_name": partial(area_name, service),
         "office_name": partial(_office_name, service),
@@ -168,19 +170,11 @@ def page(
         "how_long": partial(_how_long, service.clock.now()),
     }
     context.setdefault("here", "")
+    context["answers_form"] = request.method == "POST" and name != "problem.html"
     response = templates.TemplateResponse(request, name, context, status_code=status)
     if chosen := tongue.asked(request):
         access.set_cookie(service, response, tongue.COOKIE, chosen, tongue.KEPT_SECONDS)
     return response
-
-
-def problem(request: Request, service: Service, status: int, who: SignedIn | None = None) -> HTMLResponse:
-    """An error as a page of its own, in plain words."""
-    heading, explanation = {
-        403: (gettext("This form is too old"), gettext("Go back, load the page again and try once more.")),
-        404: (gettext("Nothing is here"), gettext("It does not exist, or it belongs to another office.")),
-    }.get(status, (gettext("That did not work"), gettext("Nothing was changed. Try again, or tell whoever runs this.")))
-    return page(request, service, "problem.html", who, status, heading=heading, explanation=explanation)
 
 
 def _csrf_field(who: SignedIn | None) -> Markup:

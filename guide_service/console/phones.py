@@ -10,6 +10,7 @@ from sqlmodel import Session, col
 
 from guide_service.carrier.phone_numbers import SenderKind, normalise
 from guide_service.console.audit import note
+from guide_service.console.catalogue import N_
 from guide_service.console.entering import tell
 from guide_service.console.sign_in import SignedIn
 from guide_service.contacts import contact_of
@@ -33,6 +34,14 @@ class NewPhone:
     role: str
     name: str
     language: str
+
+
+REFUSALS = {
+    PhoneAnswer.IS_HERE: N_("That phone belongs to this household already."),
+    PhoneAnswer.STOPPED: N_("Not added: that phone has said STOP. Only it can start again."),
+    PhoneAnswer.WRONG: N_("Not added: that is no number that can be texted."),
+}
+NO_PHONE = NewPhone("", "", "", "")
 
 
 def add_phone(session: Session, service: Service, who: SignedIn, home: Household, phone: NewPhone) -> PhoneAnswer:

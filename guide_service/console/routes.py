@@ -36,6 +36,7 @@ from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_page import Shown, household_page, joined_to
 from guide_service.console.live_routes import install_live
 from guide_service.console.pages import STATIC, page
+from guide_service.console.problems import install_problems
 from guide_service.console.roles import home_of
 from guide_service.console.sign_in import Refusal, SignedIn, enter_code, sign_in, sign_out, waiting_for_code
 from guide_service.console.tongue import choose
@@ -55,6 +56,7 @@ REFUSED_AS = {Refusal.WRONG: 401, Refusal.WRONG_CODE: 401, Refusal.WAIT: 429, Re
 
 def install_console(app: FastAPI) -> None:
     """Everything under ``/console``: routes, files, headers, errors as pages."""
+    install_problems(app)  # first: the headers are put around it
     access.guard_pages(app)
     app.include_router(router)
     app.include_router(actions.router)

@@ -13,7 +13,7 @@ from guide_service.console import visits
 from guide_service.console.access import AgentDep, FormDep, ServiceDep, field, number_field
 from guide_service.console.audit import note
 from guide_service.console.file_routes import HOUSEHOLD, HomeDep, back_to
-from guide_service.console.household_page import Shown, household_page
+from guide_service.console.household_page import Shown, Visit, household_page
 from guide_service.console.words import POINTS, STAGES_IN_ORDER
 from guide_service.database import writing
 from guide_service.dialogue.by_agent import PutRight
@@ -31,8 +31,8 @@ def add_readings(request: Request, service: ServiceDep, who: AgentDep, form: For
         raise HTTPException(422)
     entered = visits.add_readings(service, who, home.id, words, day, bool(field(form, "right")))
     if entered.unclear:
-        shown = Shown(visit_words=words, visit_unclear=entered.unclear)
-        return household_page(request, service, who, home.id, shown)
+        visit = Visit(words, day.isoformat(), bool(field(form, "right")), entered.unclear)
+        return household_page(request, service, who, home.id, Shown(visit=visit))
     return back_to(home.id, "readings_added")
 
 

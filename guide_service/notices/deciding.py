@@ -107,9 +107,9 @@ def _not_ready(service: Service, notice: Notice, seen: str, now_seen: Preview) -
 def stop(session: Session, service: Service, agent_id: int, notice: Notice) -> Refused | None:
     """What the carrier does not have yet stays unsent.
 
-    The job first: whoever hands over has finished, or will not begin. A text that a worker has in hand is stopped by the
-    worker, which looks at the notice once more before it asks the carrier (``followup.send_text``). A notice that is
-    done can be stopped as long as a text of it waits for a second try.
+    The job first: whoever hands over has finished, or will not begin. A text that a worker has in hand is stopped by
+    that worker, which looks at the notice once more before it asks the carrier (``followup.send_text``). A notice that
+    is done can be stopped as long as a text of it waits for a second try.
     """
     jobs.cancel(session, job_key(notice.id))
     session.refresh(notice)

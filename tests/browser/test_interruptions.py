@@ -117,3 +117,53 @@ def test_a_restart_loses_no_words_and_an_open_list_comes_back_by_itself(
     waits("0145")
     expect(watcher.locator("li.need", has_text="0145")).to_be_visible(timeout=RECOVERED)
     assert watcher.evaluate("window.stillTheSamePage") is True
+
+
+def test_ticks_days_and_choices_of_a_form_survive_the_end_of_the_session_and_go_once_it_is_done(
+    own_page: NewPage, own_demo: Demo
+) -> None:
+    desk = own_page()
+    sign_in(desk)
+    desk.goto("/console/new-notice")
+    desk.get_by_label("Title, for colleagues only").fill("Drop-in evening")
+    desk.get_by_label("Fenn Landing").check()
+    desk.get_by_label("Own text: English").fill("We are at the school on Tuesday.")
+    end_sessions(own_demo)
+    desk.get_by_role("button", name="Save and look at it").click()
+    desk.wait_for_url("**/console/sign-in")
+    sign_in(desk)
+    desk.goto("/console/new-notice")
+    expect(desk.get_by_label("Title, for colleagues only")).to_have_value("Drop-in evening")
+    expect(desk.get_by_label("Fenn Landing")).to_be_checked()
+    expect(desk.get_by_label("Millrace")).not_to_be_checked()
+    expect(desk.get_by_label("Own text: English")).to_have_value("We are at the school on Tuesday.")
+    desk.get_by_role("button", name="Save and look at it").click()
+    expect(desk.get_by_role("status").first).to_have_text("Saved. Nothing has been sent.")
+    desk.goto("/console/new-notice")
+    expect(desk.get_by_label("Title, for colleagues only")).to_have_value("")
+    expect(desk.get_by_label("Fenn Landing")).not_to_be_checked()
+
+
+def test_a_form_that_was_refused_stands_as_it_was_when_one_goes_back_to_it(
+    own_page: NewPage, waits: Callable[[str], None]
+) -> None:
+    waits("0146")
+    desk = own_page()
+    sign_in(desk)
+    open_household(desk, "0146")
+    desk.get_by_text("Add a second phone").click()
+    desk.get_by_label("Number", exact=True).fill("555-0147")
+    desk.get_by_label("Name, if told").fill("Ida")
+    desk.get_by_label("Its owner told me that we may text it").check()
+    form = desk.locator("form[action$='/phones']")
+    form.locator("input[name=csrf]").evaluate("field => { field.value = 'of a page loaded long ago' }")
+    desk.get_by_role("button", name="Add the phone").click()
+    expect(desk.get_by_role("heading", level=1)).to_have_text("This form is too old")
+    expect(desk.get_by_role("navigation", name="Pages")).to_be_visible()
+    desk.get_by_role("link", name="Back to the household").click()
+    expect(desk.get_by_label("Name, if told")).to_have_value("Ida")
+    expect(desk.get_by_label("Name, if told")).to_be_visible()
+    expect(desk.get_by_label("Number", exact=True)).to_have_value("555-0147")
+    desk.reload()
+    expect(desk.get_by_label("Name, if told")).to_have_value("")
+    assert "0147" not in desk.evaluate("JSON.stringify(sessionStorage)")
