@@ -12,7 +12,7 @@ from guide_service.exporting.csv_lines import BYTE_ORDER_MARK, csv_line
 
 COLUMNS = (
     N_("household"), N_("address"), N_("name"), N_("phone ends"), N_("area"), N_("language"), N_("stage"),
-    N_("worst band"), N_("wet"), N_("caution"), N_("reads dry"), N_("stalled"), N_("mould open"),
+    N_("worst band"), N_("wet"), N_("caution"), N_("reads dry"), N_("stalled"), N_("mold open"),
     N_("reminders unanswered"), N_("last check"), N_("next check"), N_("expected dry"), N_("expected dry, late"),
 )  # fmt: skip
 

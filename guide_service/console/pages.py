@@ -112,7 +112,7 @@ DONE = {
     "merged": N_("Merged: everything of both stands here."),
     "merge_differs": N_("Not merged: both have readings of one day and place that differ. Correct one of them first."),
     "merge_unknown": N_("Not merged: there is no such household in your areas."),
-    "lifted": N_("The mould report is lifted."),
+    "lifted": N_("The mold report is lifted."),
     "flooded": N_("Declared: earlier readings of that area no longer count."),
     "confirmed": N_("Confirmed."),
     "recalled": N_("Recalled. Each household is weighed anew and told within minutes."),

@@ -23,7 +23,7 @@ WITHHELD = N_("withheld")
 FLAGS = {
     "overdue": N_("next check overdue"),
     "stalled": N_("drying stalled"),
-    "mould": N_("mould report open"),
+    "mould": N_("mold report open"),
     "unreached": N_("does not answer reminders"),
     "ready": N_("a wall whose readings meet the limit"),
 }
@@ -34,11 +34,11 @@ PHONES = {
     "undeliverable": N_("texts do not arrive"),
 }
 SPANS = ((2, N_("within 2 weeks")), (4, N_("in 2 to 4 weeks")), (8, N_("in 4 to 8 weeks")))
-COLUMNS = {"overdue": N_("overdue"), "stalled": N_("stalled"), "mould": N_("mould")}
+COLUMNS = {"overdue": N_("overdue"), "stalled": N_("stalled"), "mould": N_("mold")}
 HOW_COUNTED = (
     N_("Counted by the service from the summary that each text message keeps of its household. A household is one "
        "address that has texted the county's guide; one that was begun twice and joined counts once."),
-    N_("Stages, mould and readings marked * are what households report by text. Nobody has verified them unless it "
+    N_("Stages, mold and readings marked * are what households report by text. Nobody has verified them unless it "
        "is said. A place is read dry, caution or wet at its last reading; read dry today is not ready to close, and "
        "neither says that a house is safe."),
     N_("Expected dry days are forecasts from the households' own readings: the likely day of the slowest place."),
@@ -47,7 +47,7 @@ HOW_COUNTED = (
 GAPS = (
     N_("Households that have never texted, or only by another way, are not in these numbers."),
     N_("Damage grades, casualties, meters lent and referrals are not counted here; take them from their own lists."),
-    N_("The size of mould is not asked in a form that could be counted."),
+    N_("The size of mold is not asked in a form that could be counted."),
 )
 RULE = N_(
     "Withheld: figures of 1 to 10, and others from which one would follow, after the Cell Size Suppression Policy of "
@@ -82,7 +82,7 @@ def _in_short(found: Figures) -> str:
     return (
         gettext(
             "%(households)s households are with the guide, %(measured)s have measured. Check overdue: %(overdue)s. "
-            "Stalled: %(stalled)s. Mould open: %(mould)s."
+            "Stalled: %(stalled)s. Mold open: %(mould)s."
         )
         % said
     )
@@ -143,7 +143,7 @@ def _parts_of_flags(found: Figures) -> list[Row]:
     """Parts of others: of those with mould, of those that have measured."""
     rows: list[Row] = []
     for part, whole, name in (
-        ("at_risk", "mould", N_("mould, and somebody at risk")),
+        ("at_risk", "mould", N_("mold, and somebody at risk")),
         ("read_by_us", "measured", N_("readings taken by the county's people")),
         ("unconfirmed", "measured", N_("helpers' readings not confirmed")),
     ):

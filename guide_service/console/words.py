@@ -7,7 +7,7 @@ from guide_service.wording.formats import own_name
 
 REASONS = {
     "danger": N_("Words of danger"),
-    "mould": N_("Mould reported"),
+    "mould": N_("Mold reported"),
     "stalled": N_("Drying has stalled"),
     "person": N_("Asked for a person"),
     "not_understood": N_("Not understood"),
@@ -61,7 +61,7 @@ MODES = {
     "not_asked": N_("not known"),
     "pinless": N_("pinless"),
     "other_scale": N_("another scale"),
-    "colour": N_("colour only"),
+    "colour": N_("color only"),
 }
 SELF_CHECKS = {"passed": N_("passed"), "failed": N_("failed"), "not_done": N_("not done")}
 ROLES = {
@@ -180,7 +180,7 @@ OUTCOMES = {
 }
 """What an agent can choose when settling."""
 LIFTED = {
-    "mould_lifted": N_("Mould report lifted"),
+    "mould_lifted": N_("Mold report lifted"),
     "taken_back": N_("Taken back by the household"),
     "merged": N_("Merged with another file"),
     "decided": N_("Decided by the records rules"),

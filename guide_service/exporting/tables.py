@@ -95,7 +95,7 @@ TABLES = (
         ("wet", "places that read wet", "wet"), ("caution", "places between the limits", "caution"),
         ("dry", "places that read dry", "dry"),
         ("ready walls", "walls whose readings met the county's limit at the last check", "ready_walls"),
-        ("stalled", "whether drying has stalled", "stalled"), ("mould open", "a report not lifted", "mould_open"),
+        ("stalled", "whether drying has stalled", "stalled"), ("mold open", "a report not lifted", "mould_open"),
         ("language", "that one of its phones chose last", "language"), ("first heard", "UTC", "created_at"),
         ("last check", "day", "last_check_on"), ("next check", "day", "next_check_on"),
         ("expected dry", "likely day of its slowest place", "dry_on"), ("expected dry, late", "late end", "dry_by"),
@@ -149,7 +149,7 @@ TABLES = (
         ("covers", "places; none: an earlier answer was taken back", "covers"),
         ("policy", "version under which it was given", "policy_version"), ("lapses", "day", "lapses_on"), _RECALL,
     )),
-    Table("mould.csv", MouldReport, "Mould that was reported, and what became of it.", (
+    Table("mold.csv", MouldReport, "Mold that was reported, and what became of it.", (
         ("reported", "UTC", "reported_at"), ("sense", "seen or smelt", "sense"), ("words", "as told", "words"),
         ("lifted", "UTC", "lifted_at"), ("by", "agent", lambda known, row: known.agent(row.lifted_by)),
         ("why", "as the agent wrote it", "lifted_why"),

@@ -56,12 +56,12 @@ def test_everything_works_without_a_script(new_page: NewPage, demo: str) -> None
 def test_filters_stand_in_the_address_and_hold_when_it_is_opened_again(new_page: NewPage) -> None:
     desk = new_page()
     sign_in(desk)
-    desk.get_by_label("Reason").select_option(label="Mould reported")
+    desk.get_by_label("Reason").select_option(label="Mold reported")
     desk.get_by_role("button", name="Show").click()
     assert "reason=mould" in desk.url
     headings = desk.locator("li.need h2")
     expect(headings).not_to_have_count(0)
-    assert set(headings.all_inner_texts()) == {"Mould reported"}
+    assert set(headings.all_inner_texts()) == {"Mold reported"}
 
 
 def test_the_count_while_typing_is_the_servers_count(new_page: NewPage) -> None:

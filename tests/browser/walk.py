@@ -74,7 +74,7 @@ def household(page: Page, heading: str = STALLED) -> None:
 
 
 def household_with_mould(page: Page) -> None:
-    household(page, "Mould reported")
+    household(page, "Mold reported")
     page.get_by_role("button", name="Show number").click()
     page.get_by_text("+1202555").wait_for()
 
@@ -104,7 +104,7 @@ def routine_mould(page: Page) -> None:
     for body in ("hello", "i see mold"):
         page.request.post("/handset/texts", data={"number": "+12025550172", "body": body})
     sign_in(page)
-    page.get_by_role("heading", name="Routine mould reports").wait_for()
+    page.get_by_role("heading", name="Routine mold reports").wait_for()
 
 
 def long_answer(page: Page) -> None:

@@ -105,7 +105,7 @@ def test_a_row_tells_what_is_needed_to_act(service: Service, desk: Seat) -> None
     page = text_of(desk("rivera").see("/console"))
     for expected in (
         "Ida", "renter", "12 Mill Lane", "joined by code", "someone at risk in the house", "day 23 with us",
-        "power not checked", "measuring", "wettest 27, now 21, falling", "mould open", "alarmed 2 times",
+        "power not checked", "measuring", "wettest 27, now 21, falling", "mold open", "alarmed 2 times",
         "told that a person will answer, Mon, Mar 15, 12:00", "next check told: Sat, Mar 20", "Call",
     ):  # fmt: skip
         assert expected in page, expected

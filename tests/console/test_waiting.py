@@ -44,7 +44,7 @@ def test_a_row_tells_reason_words_area_language_masked_number_wait_and_band(
 ) -> None:
     put(service, 23, "fenn_landing", 120, words="<b>it smells</b>", reason="mould", times=3)
     page = desk("rivera").see("/console")
-    for expected in ("Mould reported", "&lt;b&gt;it smells&lt;/b&gt;", "Fenn Landing", "English", "\u20260123",
+    for expected in ("Mold reported", "&lt;b&gt;it smells&lt;/b&gt;", "Fenn Landing", "English", "\u20260123",
                      "2 hours", "3 times", "caution"):  # fmt: skip
         assert expected in page, expected
     assert "2025550123" not in page
