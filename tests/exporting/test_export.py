@@ -56,7 +56,7 @@ def test_a_household_with_everything_behind_its_verdicts(service: Service, seat:
     assert "content-length" not in answer.headers, "written while it is sent"
     found = opened(answer.content)
     assert set(found) == {table.name for table in TABLES} | {"readme.txt"}
-    for name in ("readings.csv", "verdicts.csv", "checks.csv", "places.csv", "texts.csv", "needs.csv", "mould.csv"):
+    for name in ("readings.csv", "verdicts.csv", "checks.csv", "places.csv", "texts.csv", "needs.csv", "mold.csv"):
         assert found[name], name
         assert {row["household"] for row in found[name]} == {str(home)}, "of nobody else"
     assert len(found["readings.csv"]) == 27
