@@ -112,13 +112,19 @@ def _free(host: str, port: int) -> bool:
 
 def _where_to_look(settings: Settings) -> str:
     address = urlsplit(settings.address)
-    logins = ", ".join(login for login, *_ in (*AGENTS, *COORDINATORS, VOLUNTEER, TRANSLATOR))
+    people = (
+        *((login, f"{name}, agent of {office}") for login, name, office in AGENTS),
+        *((login, f"{name}, coordinator of the whole county") for login, name in COORDINATORS),
+        (VOLUNTEER[0], f"{VOLUNTEER[1]}, volunteer who measures in houses of {VOLUNTEER[2]}"),
+        (TRANSLATOR[0], f"{TRANSLATOR[1]}, translator"),
+    )
     return "\n".join(
         (
             "",
             f"  Practice phone   {settings.address}/handset",
             f"  Agents' list     {settings.address}/console",
-            f"                   sign in as {logins}; password: {PASSWORD}",
+            f"                   sign in with the password {PASSWORD} as",
+            *(f"                     {login:<8} {who}" for login, who in people),
             f"  In a terminal    make phone HOST={address.hostname} PORT={address.port}",
             "",
             "  Ctrl-C stops it; what was done is kept. make demo-reset starts over.",

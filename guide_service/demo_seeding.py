@@ -20,7 +20,7 @@ from sqlmodel import Session, col, select
 
 from guide_service.carrier.form import InboundText, StatusReport, row_id_of
 from guide_service.clock import FixedClock
-from guide_service.console import answering, escalations
+from guide_service.console import answering, escalations, rounds
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
 from guide_service.demo_cast import CAST, Neighbour
@@ -40,6 +40,7 @@ MOST_ANSWERS = 25
 MINUTES_BETWEEN = 3
 SETTING_UP, EVENING = 16.0, 18.5
 """Local hours at which a household sets up its places, and measures."""
+ROUND_DAYS = 14
 LATE = 23.5
 """When the counts of a day are taken that are compared with the next day's."""
 LONGEST_AGO = dt.timedelta(days=60)
@@ -99,6 +100,7 @@ class Season:
         yield Happening(
             self._moment(11, 10.5), lambda: self.agent_answers("0124", "You are doing well. Keep the wall open.")
         )
+        yield Happening(self._moment(1, 9.0), lambda: self.agent_sends_volunteer(("0123", "0127", "0130")))
 
     def _evenings(self, person: Neighbour) -> Iterator[Happening]:
         if person.drying is None:
@@ -150,6 +152,15 @@ class Season:
         with self._as_agent(digits) as (session, who, home):
             text = answering.agents_text(words)
             answering.answer(session, self.service, who, home.id, people_of(session, home.id)[0], text, silence=False)
+
+    def agent_sends_volunteer(self, houses: tuple[str, ...]) -> None:
+        """To measure in these houses during the days to come."""
+        first = self.present.astimezone(self.zone).date()
+        for digits in houses:
+            with self._as_agent(digits) as (session, who, home):
+                volunteer = rounds.volunteers_for(session, who)[0].id
+                last = first + dt.timedelta(days=ROUND_DAYS)
+                rounds.assign(session, self.service, who, home, volunteer, first, last)
 
     def count(self) -> None:
         """The worker's counts of the county: their jobs come every ten minutes, too often for eight weeks."""
