@@ -24,8 +24,8 @@ MOST_TEXTS = 8
 """Texts of one occasion: their jobs have keys of their own."""
 ANSWERED_WITHIN = {"agent": dt.timedelta(hours=24), "reply": dt.timedelta(hours=1)}
 """Somebody who wrote this recently is answered at any hour. Our choice."""
-BY_CHOICE = ("started", "agent")
-"""Origins of what goes by call to a phone that chose calls; alarms and notices are texts."""
+BY_CHOICE = ("started", "agent", "many")
+"""Origins of what goes by call to a phone that chose calls; alarms are texts."""
 FIRST_IN_LINE = dt.timedelta(days=1)
 """Agents' texts are due earlier by this, so that they overtake a morning's reminders."""
 SEND_TEXT = "send_text"

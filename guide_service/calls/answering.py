@@ -274,7 +274,7 @@ class Call:
 
     def in_english(self) -> Utterance:
         """The caller goes on in English in this call; the language of the phone's texts stays."""
-        self.line = replace(self.line, language="en")
+        self.line = replace(self.line, language="en", told=True)
         self.language, self.script = "en", Script(self.service, "en")
         return self.turn("", Event(EventName.GREETING))
 
@@ -333,6 +333,7 @@ class Call:
 
     def greet(self) -> Utterance:
         """Where the conversation stands, from its beginning for somebody new."""
+        self.line = replace(self.line, told=True)
         said = brought(self.service, self.line.message, self.script)
         if said:
             return self.turn("", Event(EventName.GREETING), then=lambda _, prompt: _after_words(said, prompt))
@@ -341,7 +342,7 @@ class Call:
 
     def by_text(self) -> Utterance:
         """The caller's language has no voice yet: a text in it goes to the same phone."""
-        line = self.line.putting(Script(self.service, "en").good_bye("call.by_text"))
+        line = replace(self.line, told=True).putting(Script(self.service, "en").good_bye("call.by_text"))
         with writing(self.service.engine) as session:
             contact = session.get(Contact, self.line.contact) if self.line.contact else None
             if contact is not None:

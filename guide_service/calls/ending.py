@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from guide_service.calls import line as rows
 from guide_service.calls.answering import Ring, step_of
-from guide_service.calls.placing import MOST_RINGS, TRY_AGAIN_AFTER
+from guide_service.calls.placing import BY_CALL, MOST_RINGS, TRY_AGAIN_AFTER
 from guide_service.calls.prompt import Utterance
 from guide_service.carrier.phone_numbers import SenderKind
 from guide_service.database import writing
@@ -37,19 +37,25 @@ def call_ended(service: Service, sid: str, status: str, ours: int | None = None)
         if row.contact_id is not None:
             _leave(session.connection(), service, row.contact_id)
         if row.message_id is not None:
-            _brought(session, service, row.message_id, heard=row.step > 0)
+            _brought(session, service, row.message_id, heard=bool((row.held or {}).get("told")))
 
 
 def _brought(session: Session, service: Service, message_id: int, heard: bool) -> None:
+    """Heard, or to be brought once more: nobody was there, or it was put off."""
     message = session.get(Message, message_id, with_for_update=True)
     if message is None or message.status in ("delivered", "canceled"):
         return
     message.status, message.status_at = "delivered" if heard else "undelivered", dt.datetime.now(dt.UTC)
     session.add(message)
-    if not heard and message.attempts < MOST_RINGS:
+    if not heard and message.attempts < MOST_RINGS and _still_wants_calls(session, message):
         zone = zone_of(session, service, message.household_id)
         at = next_allowed(service.clock.now() + TRY_AGAIN_AFTER, zone, service.county.hours)
         send_again(session, service, message, at)
+
+
+def _still_wants_calls(session: Session, message: Message) -> bool:
+    contact = session.get_one(Contact, message.contact_id)
+    return contact.channel == BY_CALL and contact.opted_out_at is None
 
 
 def word_left(service: Service, ring: Ring, step: int, recording: str, seconds: int) -> Utterance:

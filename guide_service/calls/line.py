@@ -48,6 +48,8 @@ class Line:
     """Words (or the key of a choice) that count once they are confirmed."""
     taught: tuple[str, ...] = ()
     """How to key answers in, as far as it was told."""
+    told: bool = False
+    """Of a call that we make: what it brings was asked for and said."""
     said: Utterance | None = None
 
     @property
@@ -108,6 +110,7 @@ def _values(line: Line) -> dict[str, Any]:
         "tries": line.tries,
         "pending": dict(line.pending),
         "taught": list(line.taught),
+        "told": line.told,
     }
     return {
         "contact_id": line.contact,
@@ -141,6 +144,7 @@ def _line(row: Any, number: str) -> Line:
         tries=held.get("tries", 0),
         pending=held.get("pending", {}),
         taught=tuple(held.get("taught", ())),
+        told=held.get("told", False),
         said=utterance_from(row.said) if row.said else None,
     )
 

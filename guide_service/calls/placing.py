@@ -16,10 +16,11 @@ from guide_service.calls import script as scripts
 from guide_service.calls.prompt import stored, utterance
 from guide_service.calls.script import Script, unspeakable
 from guide_service.database import reading
-from guide_service.records import Call, Contact, Message
+from guide_service.notices.words import spoken
+from guide_service.records import Call, Contact, Message, Notice, NoticeRecipient
 from guide_service.wiring import Service
 from guide_service.wording.recorded import recorded_parts
-from guide_service.wording.voice import Piece
+from guide_service.wording.voice import Piece, piece
 
 BY_CALL = "call"
 TRY_AGAIN_AFTER = dt.timedelta(hours=2)
@@ -50,14 +51,26 @@ def prepare(session: Session, service: Service, message: Message, contact: Conta
 
 
 def brought(service: Service, message_id: int | None, script: Script) -> tuple[Piece, ...]:
-    """What an agent wrote, before the conversation goes on; nothing for a reminder, which is its open question."""
+    """What an agent wrote, to this house or to many, before the conversation goes on; nothing for a reminder, which is
+    its open question."""
     if message_id is None:
         return ()
     with reading(service.engine) as session:
         message = session.get(Message, message_id)
-        by_agent = message is not None and message.origin == "agent"
-        words = message.body if message is not None and by_agent else None
-    return (script.say("call.agent_says", words=words),) if words else ()
+        if message is None or not message.body:
+            return ()
+        if message.origin == "many":
+            return _of_notice(session, service, message, script)
+        return (script.say("call.agent_says", words=message.body),) if message.origin == "agent" else ()
+
+
+def _of_notice(session: Session, service: Service, message: Message, script: Script) -> tuple[Piece, ...]:
+    """From the notice itself, so that a ready-made text is said by its recordings where it has them."""
+    mine = (NoticeRecipient.message_id == message.id, NoticeRecipient.notice_id == Notice.id)
+    notice = session.exec(select(Notice).where(*mine)).first()
+    if notice is None:
+        return ()
+    return (piece(spoken(service, notice.phrase, notice.own, message.language), script.language, service.catalogues),)
 
 
 def rung(session: Session, message_id: int) -> bool:

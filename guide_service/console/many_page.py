@@ -23,9 +23,9 @@ from guide_service.console.times import local_time
 from guide_service.database import reading
 from guide_service.notices.choice import Choice
 from guide_service.notices.deciding import Refused
-from guide_service.notices.preview import approved, people_without_text, preview
+from guide_service.notices.preview import approved, people_not_reached, people_without_text, preview
 from guide_service.notices.progress import in_line, progress
-from guide_service.records import Agent, Notice, NoticeRecipient
+from guide_service.records import Agent, Contact, Household, Notice, NoticeRecipient
 from guide_service.wiring import Service
 
 LISTED = 100
@@ -99,10 +99,29 @@ def without_text_page(request: Request, service: Service, who: SignedIn, notice_
     with reading(service.engine) as session:
         notice = notice_in_scope(session, who.agent, notice_id)
         found = people_without_text(session, service, notice, after, NAMED + 1)
+    return _people_page(request, service, who, notice, found, "without-text")
+
+
+def not_reached_page(request: Request, service: Service, who: SignedIn, notice_id: int, after: int) -> HTMLResponse:
+    with reading(service.engine) as session:
+        notice = notice_in_scope(session, who.agent, notice_id)
+        found = people_not_reached(session, notice, after, NAMED + 1)
+    return _people_page(request, service, who, notice, found, "not-reached")
+
+
+def _people_page(
+    request: Request,
+    service: Service,
+    who: SignedIn,
+    notice: Notice,
+    found: list[tuple[Contact, Household]],
+    which: str,
+) -> HTMLResponse:
     more = found[NAMED - 1][0].id if len(found) > NAMED else None
     return page(
-        request, service, "notice_without.html", who, here="notices", notice=notice, people=found[:NAMED], more=more
-    )
+        request, service, "notice_people.html", who, here="notices", notice=notice, people=found[:NAMED], more=more,
+        which=which,
+    )  # fmt: skip
 
 
 def chosen_words(service: Service, choice: Choice) -> list[tuple[str, str]]:

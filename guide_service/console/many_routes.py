@@ -13,7 +13,14 @@ from starlette.datastructures import FormData
 from guide_service.console.access import AgentDep, FormDep, ServiceDep, field, row_id
 from guide_service.console.audit import note
 from guide_service.console.many_form import Filled, filled, form_context
-from guide_service.console.many_page import list_page, notice_in_scope, notice_page, progress_part, without_text_page
+from guide_service.console.many_page import (
+    list_page,
+    not_reached_page,
+    notice_in_scope,
+    notice_page,
+    progress_part,
+    without_text_page,
+)
 from guide_service.console.pages import page
 from guide_service.console.scope import sees_everything
 from guide_service.console.sign_in import SignedIn
@@ -120,6 +127,21 @@ def without_text(
         found = notice_in_scope(session, who.agent, row_id(notice))
         note(session, service, who, "notice_without_text", None, notice=found.id)
     return without_text_page(request, service, who, found.id, int(after))
+
+
+@router.get(f"{ONE}/not-reached")
+def not_reached(
+    request: Request,
+    service: ServiceDep,
+    who: AgentDep,
+    notice: str,
+    after: Annotated[str, Query(max_length=19, pattern="^[0-9]+$")] = "0",
+) -> Response:
+    """Who was to get it and did not: a look at their files."""
+    with writing(service.engine) as session:
+        found = notice_in_scope(session, who.agent, row_id(notice))
+        note(session, service, who, "notice_not_reached", None, notice=found.id)
+    return not_reached_page(request, service, who, found.id, int(after))
 
 
 Decision = Callable[[Session, Service, int, Notice], Refused | None]

@@ -103,6 +103,7 @@ NOTICE_COUNTS = {
     "left": N_("no longer reachable"),
     "stopped": N_("not sent: stopped"),
     "no_text": N_("no text in their language"),
+    "no_voice": N_("cannot be told by call in their language"),
 }
 LEFT_OUT = {
     "no_text": N_("no text in their language"),

@@ -53,7 +53,7 @@ def give_up(session: Session, service: Service, message: Message, contact: Conta
     final = policy.then if policy.action in _SENT_AGAIN else policy.action
     if final is Action.MARK_OPTED_OUT:
         opt_out(session, service, contact)
-    elif final in _ABOUT_THE_NUMBER and code in POLICIES:
+    elif final in _ABOUT_THE_NUMBER and code in POLICIES and not _takes_calls(contact, final):
         # a code that nobody knows says nothing for sure about the phone
         contact.undeliverable = str(code)
         session.add(contact)
@@ -61,6 +61,11 @@ def give_up(session: Session, service: Service, message: Message, contact: Conta
         hold_queue(session, service, message, code)
     if policy.escalate:
         escalate_undeliverable(session, service, message, code)
+
+
+def _takes_calls(contact: Contact, final: Action) -> bool:
+    """A landline that chose calls takes no texts, which is no reason not to ring it."""
+    return final is Action.GIVE_UP_SMS and contact.channel == "call"
 
 
 def escalate_undeliverable(

@@ -45,13 +45,14 @@ class Choice:
 
 
 def chosen(choice: Choice, county: County, served: Collection[str]) -> Any:
-    """One row for each phone: contact, language, household, ``taken_over``, ``standing`` (why it gets nothing, if so).
+    """One row for each phone: contact, language, household, ``taken_over``, ``standing`` (why it gets nothing, if so),
+    ``by_call``.
 
     ``served``: languages that the notice has words in.
     """
     taken_over = func.max(case((col(Conversation.taken_over_by).is_not(None), 1), else_=0))
     home = func.min(Household.id)
-    person = (Contact.id, Contact.language, Contact.opted_out_at, Contact.consented_at, Contact.undeliverable)
+    person = (Contact.id, Contact.language, Contact.channel, Contact.opted_out_at, Contact.consented_at)
     return (
         select(  # type: ignore[call-overload]
             col(Contact.id).label("contact_id"),
@@ -59,13 +60,14 @@ def chosen(choice: Choice, county: County, served: Collection[str]) -> Any:
             home.label("household_id"),
             taken_over.label("taken_over"),
             _standing(served).label("standing"),
+            case((col(Contact.channel) == "call", 1), else_=0).label("by_call"),
         )
         .select_from(Contact)
         .join(Membership, col(Membership.contact_id) == col(Contact.id))
         .join(Household, col(Household.id) == col(Membership.household_id))
         .outerjoin(Conversation, _same_talk())
         .where(Contact.kind == "phone", col(Membership.ended_at).is_(None), *_conditions(choice, county))
-        .group_by(*person)
+        .group_by(*person, col(Contact.undeliverable))
     )
 
 

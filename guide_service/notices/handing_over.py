@@ -17,17 +17,23 @@ from sqlalchemy import func, or_
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
 
+from guide_service.calls.placing import BY_CALL
+from guide_service.calls.script import unspeakable
 from guide_service.county import Hours
 from guide_service.database import reading
 from guide_service.followup.quiet_hours import next_allowed
 from guide_service.followup.work import Work
 from guide_service.notices.choice import NO_TEXT, TO, Choice, chosen
+from guide_service.notices.words import spoken
 from guide_service.outbox import SEND_MANY, UNSENT, start_text
 from guide_service.records import Contact, Household, Job, Membership, Message, Notice, NoticeRecipient
 from guide_service.records.base import new_id
 from guide_service.wiring import Service
+from guide_service.wording.recorded import recorded_parts
+from guide_service.wording.render import render
 from guide_service.wording.segments import segments
 from guide_service.wording.sms import SmsText
+from guide_service.wording.voice import piece
 
 KIND = "notice"
 ROWS_AT_ONCE = 500
@@ -189,11 +195,27 @@ def _hand(
     if contact is None or not still_there or contact.consented_at is None or contact.undeliverable:
         recipient.state = "left"
         return
+    by_call = contact.channel == BY_CALL
+    if by_call and cannot_be_said(service, notice, recipient.language):
+        recipient.state = "no_voice"
+        return
     (sent,) = start_text(
         session, service, contact=contact, household_id=recipient.household_id, origin="many", send_at=None, key=None,
-        texts=[_text(notice, recipient.language)],
+        texts=[_words(service, notice, recipient.language) if by_call else _text(notice, recipient.language)],
     )  # fmt: skip
     recipient.state, recipient.message_id = "handed", sent.id
+
+
+def cannot_be_said(service: Service, notice: Notice, language: str) -> bool:
+    """Nobody has recorded an agent's own words, and some languages are spoken by recordings alone."""
+    said = piece(spoken(service, notice.phrase, notice.own, language), language, service.catalogues)
+    return unspeakable(service, (said,), recorded_parts(service.locales, language)) is not None
+
+
+def _words(service: Service, notice: Notice, language: str) -> SmsText:
+    """What a call tells, as the conversation shows it. It has no segments; in the line of texts it stands as one."""
+    said = spoken(service, notice.phrase, notice.own, language)
+    return SmsText(render(said, language, service.catalogues, spoken=True), "UCS-2", 1, (said.id,))
 
 
 def _text(notice: Notice, language: str) -> SmsText:

@@ -13,7 +13,7 @@ from guide_service.county import Hours
 from guide_service.notices.handing_over import quiet_zones
 from guide_service.records import Contact, Message, Notice, NoticeRecipient
 
-COUNTED = ("queued", "held", "sent", "delivered", "failed", "opted_out", "left", "stopped", "no_text")
+COUNTED = ("queued", "held", "sent", "delivered", "failed", "opted_out", "left", "stopped", "no_text", "no_voice")
 """In the order in which they are shown."""
 
 

@@ -49,6 +49,13 @@ def versions(service: Service, phrase: str | None, own: Mapping[str, str]) -> di
     return {language: version for language, version in found if version is not None}
 
 
+def spoken(service: Service, phrase: str | None, own: Mapping[str, str], language: str) -> Say:
+    """The same by call: whose words they are, and the words."""
+    words = own.get(language, "").strip()
+    said: str | Say = words or Say(phrase or FRAME, _arguments(service))
+    return Say("call.agent_says", {"office": service.county.office_name, "words": said})
+
+
 def _version(service: Service, language: str, phrase: str | None, own: Mapping[str, str]) -> Version | None:
     written = own.get(language, "").strip()
     if not _said_in(service, FRAME, language):

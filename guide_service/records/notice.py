@@ -59,7 +59,8 @@ class NoticeRecipient(SQLModel, table=True):
     zone: str = Field(max_length=40)
     """Time zone of the household's area, for its quiet hours."""
     state: str = Field(default="queued", max_length=10)
-    """``queued``, ``handed`` (to the outbox), ``opted_out``, ``left``, ``stopped`` or ``no_text`` (in the language)."""
+    """``queued``, ``handed`` (to the outbox), ``opted_out``, ``left``, ``stopped``, ``no_text`` (in the language) or
+    ``no_voice`` (chose calls, and nobody can say these words in the language)."""
     message_id: int | None = Field(default=None, sa_type=BigInteger)
     """The text, once handed over."""
 

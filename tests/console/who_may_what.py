@@ -113,6 +113,7 @@ POST  /console/notices/{notice}/stop                           agents
 POST  /console/notices/{notice}/drop                           agents
 GET   /console/notices/{notice}/progress                       agents
 GET   /console/notices/{notice}/without-text                   agents
+GET   /console/notices/{notice}/not-reached                    agents
 GET   /console/households/{household}                          agents
 GET   /console/households/{household}/log                      agents
 GET   /console/households/{household}/log.pdf                  agents
