@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 
+from guide_service.carrier.kept import Kept
 from guide_service.carrier.phone_numbers import E164
 from guide_service.carrier.sender import (
     Accepted,
@@ -36,6 +37,9 @@ class RecordingSender:
     ) -> None:
         self.sent: list[SentText] = []
         self.calls: list[PlacedCall] = []
+        self.kept: dict[str, Kept] = {}
+        """Recordings and pictures that it has, by resource."""
+        self.erased: list[str] = []
         self._sent_at: list[dt.datetime] = []
         self._deliver = deliver
         self._segments_of = segments_of
@@ -85,6 +89,13 @@ class RecordingSender:
             ),
             None,
         )
+
+    def fetch(self, resource: str) -> Kept | None:
+        return self.kept.get(resource)
+
+    def erase(self, resource: str) -> None:
+        self.kept.pop(resource, None)
+        self.erased.append(resource)
 
     def close(self) -> None:
         """Nothing is open."""

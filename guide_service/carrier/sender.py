@@ -10,6 +10,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
+from guide_service.carrier.kept import Kept
+
 MAX_BODY = 1_600
 """Characters of one text (the carrier's error 21617)."""
 VALIDITY_SECONDS = range(1, 36_001)
@@ -93,6 +95,15 @@ class Sender(Protocol):
         ``known_sids``: ids that belong to other rows (the same words may be sent twice). ``our_reference`` names the
         row in the log. Raises ``LookUpFailed`` when there was no answer.
         """
+
+    def fetch(self, resource: str) -> Kept | None:
+        """A recording or a picture that the carrier keeps (``kept.resource_of``); None when it has it no more.
+
+        Raises ``NotToBeHad`` when there was no answer.
+        """
+
+    def erase(self, resource: str) -> None:
+        """A recording, a picture or a text is the carrier's no more. Raises ``NotToBeHad``: to be tried again."""
 
     def close(self) -> None: ...
 

@@ -16,6 +16,8 @@ from twilio.base.exceptions import TwilioException, TwilioRestException, TwilioS
 from twilio.rest import Client
 from twilio.rest.api.v2010.account.message import MessageInstance
 
+from guide_service.carrier import kept
+from guide_service.carrier.kept import Kept
 from guide_service.carrier.phone_numbers import E164
 from guide_service.carrier.sender import (
     Accepted,
@@ -64,7 +66,7 @@ class CarrierSender:
     def __init__(self, account_sid: str, auth_token: str, number: str, http: httpx.Client | None = None) -> None:
         if not account_sid or not auth_token:  # the package would call unauthenticated
             raise ValueError("the carrier's account id and token are needed")
-        self._number = number
+        self._number, self._account = number, (account_sid, auth_token)
         self._http = http or quiet_client()
         transport = HttpxTwilioClient(self._http)
         self._api = Client(account_sid, auth_token, http_client=transport, environment=_NO_ENVIRONMENT)
@@ -116,6 +118,12 @@ class CarrierSender:
         # raised outside the handler: the carrier's exception, which may quote a number, must not hang on to ours
         log.warning("look-up of outbound row %s failed: %s", our_reference, failure)
         raise LookUpFailed(failure)
+
+    def fetch(self, resource: str) -> Kept | None:
+        return kept.fetch(self._http, *self._account, resource)
+
+    def erase(self, resource: str) -> None:
+        kept.erase(self._http, *self._account, resource)
 
     def close(self) -> None:
         self._http.close()

@@ -40,6 +40,7 @@ POLICY = "; ".join(
         "style-src 'self'",
         "script-src 'self'",
         "img-src 'self' data:",
+        "media-src 'self'",
         "connect-src 'self'",
         "form-action 'self'",
         "frame-ancestors 'none'",

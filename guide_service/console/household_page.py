@@ -19,6 +19,7 @@ from guide_service.console.answering import Objection, agents_text
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import VISITS, HouseholdFile, cells, household_in_scope, read_file
+from guide_service.console.kept_media import kept_address
 from guide_service.console.live import household_mark
 from guide_service.console.pages import masked, page
 from guide_service.console.phones import NO_PHONE, NewPhone
@@ -154,6 +155,7 @@ def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
         "reader": reader(service),
         "translated": lambda message: translated(message, reader(service), service.catalogues),
         "delivery": _delivery,
+        "kept_address": partial(kept_address, service),
         "agent_name": lambda key: file.agents[key].name if key in file.agents else gettext("someone"),
     }
 

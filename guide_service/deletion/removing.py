@@ -17,6 +17,7 @@ from sqlmodel import Session, col, select
 
 from guide_service import jobs, outbox
 from guide_service.followup.burying import bury_messages
+from guide_service.followup.erasing import erase_texts
 from guide_service.followup.escalations import alarm_key
 from guide_service.records import (
     Call,
@@ -89,6 +90,7 @@ def _messages(session: Session, service: Service, gone: Counter[str], ids: Seque
     waiting = session.exec(select(Message.id).where(mine, Message.direction == "out", Message.status == "waiting"))
     outbox.take_back(session, waiting.all())
     rows = session.exec(select(Message).where(mine)).all()
+    erase_texts(session, service, rows)
     bury_messages(session, service, rows)
     gone["message"] += len(rows)
 
@@ -161,7 +163,9 @@ def _forget(
 def _other_messages(session: Session, service: Service, contact_id: int) -> None:
     """Texts that stood in no file, or in one that this phone had left."""
     outbox.cancel_texts_to(session, contact_id)
-    bury_messages(session, service, session.exec(select(Message).where(Message.contact_id == contact_id)).all())
+    rows = session.exec(select(Message).where(Message.contact_id == contact_id)).all()
+    erase_texts(session, service, rows)
+    bury_messages(session, service, rows)
 
 
 def _stub(session: Session, contact: Contact) -> None:

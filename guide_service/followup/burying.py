@@ -9,6 +9,7 @@ from sqlalchemy import delete
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col
 
+from guide_service.followup.erasing import erase_media
 from guide_service.records import Message, Tombstone
 from guide_service.wiring import Service
 
@@ -20,6 +21,7 @@ _BURY = {
 
 
 def bury_messages(session: Session, service: Service, rows: Sequence[Message]) -> int:
+    erase_media(session, service, [row.media for row in rows])
     inbound = [(row.carrier_sid, row.at) for row in rows if row.direction == "in" and row.carrier_sid]
     graves = [{"sid_key": service.sealer.sid_key(sid), "at": at} for sid, at in inbound]
     connection = session.connection()

@@ -11,6 +11,7 @@ from guide_service.followup import (
     checks,
     confirming,
     county_counts,
+    erasing,
     look_back,
     retention,
     send_text,
@@ -46,6 +47,7 @@ HANDLERS: dict[str, Handler] = {
     RECALL: weighing.recall_due,
     weighing.HOUSE: weighing.recall_house,
     deciding.KIND: carrying_out.delete_file,
+    erasing.KIND: erasing.erase_at_carrier,
 }
 PERIODIC = (silent_replies.KIND, retention.KIND, county_counts.KIND)
 """Kinds that put themselves in line again; a worker that starts makes sure that they are there."""

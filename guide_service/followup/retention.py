@@ -18,6 +18,7 @@ from guide_service import jobs
 from guide_service.database import writing
 from guide_service.deletion.carrying_out import delete_kept_readings
 from guide_service.followup.burying import bury_messages
+from guide_service.followup.erasing import erase_media
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.followup.work import Work
 from guide_service.records import (
@@ -104,8 +105,12 @@ def _slice(service: Service, step: Step) -> int:
 
 
 def forget_picture_links(session: Session, service: Service) -> int:
+    """Pictures, and messages that callers left; the carrier is told to forget them too."""
     old = col(Message.at) < _before(service, service.county.retention.picture_link_days)
-    return _blank(session, old, col(Message.media).is_not(None), media=null())
+    query = select(Message.id, Message.media).where(old, col(Message.media).is_not(None)).limit(BATCH)
+    found = session.exec(query).all()
+    erase_media(session, service, [media for _id, media in found])
+    return _blank(session, col(Message.id).in_([row_id for row_id, _media in found]), media=null())
 
 
 def forget_bodies(session: Session, service: Service) -> int:

@@ -11,11 +11,13 @@ from collections.abc import Callable, Collection
 import httpx
 from sqlalchemy import Engine
 
+from guide_service.carrier.kept import Kept
 from guide_service.carrier.phone_numbers import E164
 from guide_service.carrier.sender import Accepted, Refused, SendResult, reason_to_refuse
 from guide_service.clock import Clock
 from guide_service.handset.carrier_side import CarrierSide, WebhookRefused, new_sid
 from guide_service.handset.texts import MISSED, RECEIVED, RINGS, find_received, keep, settle_ring
+from guide_service.handset.tone import tone
 from guide_service.settings import Settings
 from guide_service.wording.segments import segments
 
@@ -69,6 +71,13 @@ class LoopbackSender:
     ) -> str | None:
         del our_reference
         return find_received(self._engine, to, body, since, set(known_sids))
+
+    def fetch(self, resource: str) -> Kept | None:
+        """The practice phone has no ear: a tone stands for what was said."""
+        return Kept(tone(), "audio/wav") if resource.startswith("Recordings/") else None
+
+    def erase(self, resource: str) -> None:
+        """Nothing was recorded."""
 
     def close(self) -> None:
         with self._lock:

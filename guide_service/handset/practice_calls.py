@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import Engine
 
+from guide_service.carrier.kept import API
 from guide_service.handset.carrier_side import CarrierSide
 from guide_service.handset.heard import Heard, heard
 from guide_service.handset.texts import TAKEN, settle_ring
@@ -19,8 +20,6 @@ MOST_CALLS = 64
 VOUCHED_FOR = "TN-Validation-Passed-A"
 NOBODY = "+266696687"
 """What the carrier writes for a caller without a number: the word anonymous on a keypad."""
-PRACTICE_WORD = "https://practice.invalid/word"
-"""Address of a message that nobody recorded: the practice phone has no ear."""
 
 
 class NoSuchCall(LookupError):
@@ -77,7 +76,8 @@ class PracticeCalls:
 
     def leave_word(self, sid: str, seconds: int) -> PracticeCall:
         call = self._at(sid, "record")
-        fields = {"RecordingUrl": f"{PRACTICE_WORD}/{uuid.uuid4().hex}", "RecordingDuration": str(seconds)}
+        address = f"{API}/{self.carrier.settings.account_sid}/Recordings/RE{uuid.uuid4().hex}"
+        fields = {"RecordingUrl": address, "RecordingDuration": str(seconds)}
         return self._next(call, call.last.action, fields)
 
     def hang_up(self, sid: str) -> None:

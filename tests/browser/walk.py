@@ -32,6 +32,7 @@ NO_PAGES = frozenset(
         "/console/finding.csv",
         "/console/county/report.txt",
         "/console/places/{place}/plot",
+        "/console/messages/{message}/kept/{number}",
         "/console/households/{household}/stream",
         "/console/households/{household}/talk",
         "/console/households/{household}/log.pdf",

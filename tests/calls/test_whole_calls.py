@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from guide_service.carrier.kept import API
 from guide_service.records import ConsentEvent, Contact, Conversation, Escalation, Household, Message, ReadingRow
 from tests.calls.conftest import SPOKEN, house_with_places
 from tests.calls.phone import Exchange, Phone
@@ -210,10 +211,11 @@ def test_nobody_takes_the_call_so_an_escalation_waits_and_word_can_be_left(excha
     phone.key("1")
     record = phone.document.find("Record")
     assert record is not None
-    word = phone.form(RecordingUrl="https://api.example/recordings/RE1", RecordingDuration="7")
+    address = f"{API}/{exchange.service.settings.account_sid}/Recordings/RE{'1' * 32}"
+    word = phone.form(RecordingUrl=address, RecordingDuration="7")
     assert "will listen" in phone.post(record.attrib["action"], word)
     kept = [message.media for message in rows(exchange.service, Message) if message.media]
-    assert kept == [[{"url": "https://api.example/recordings/RE1", "type": "audio/mpeg"}]]
+    assert kept == [[{"url": address, "type": "audio/mpeg"}]]
 
 
 def test_outside_office_hours_nobody_is_rung(exchange: Exchange) -> None:

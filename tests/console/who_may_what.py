@@ -76,6 +76,7 @@ GET   /console/waiting/stream                                  agents
 GET   /console/households/{household}/stream                   agents
 GET   /console/households/{household}/talk                     agents
 GET   /console/places/{place}/plot                             agents
+GET   /console/messages/{message}/kept/{number}                agents
 POST  /console/households/{household}/notes                    agents
 POST  /console/households/{household}/phrase                   agents
 POST  /console/households/{household}/raise                    agents
