@@ -11,10 +11,11 @@ from collections.abc import Callable
 import pytest
 from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
-from sqlmodel import select
+from sqlmodel import Session, select
 from starlette.routing import Mount
 
 from guide_service.app import create_app
+from guide_service.carrier.kept import API, Kept
 from guide_service.console.roles import Role, home_of
 from guide_service.console.sign_in import open_session
 from guide_service.database import reading, writing
@@ -24,7 +25,7 @@ from guide_service.notices import deciding
 from guide_service.notices.choice import Choice
 from guide_service.recalls.finding import Wanted
 from guide_service.recalls.marking import make_recall
-from guide_service.records import Agent, Contact, Conversation, Household, MouldReport, PlaceRow, RoundHouse
+from guide_service.records import Agent, Contact, Conversation, Household, Message, MouldReport, PlaceRow, RoundHouse
 from guide_service.wiring import Service
 from tests.console.conftest import Desk, token_in
 from tests.console.rows import make_agent, one_household
@@ -74,14 +75,27 @@ def ids_of(service: Service) -> dict[str, str]:
         talk = session.exec(select(Conversation.id)).first()
         place = session.exec(select(PlaceRow.id)).first()
         report = session.exec(select(MouldReport.id)).first()
+        left = word_left(session, service, contact, home)
         words = {"en": "Open on Saturday."}
         recall = make_recall(session, service, Wanted(today, None, "A3"), "low on its block", 1)
         notice = deciding.write(session, service, 1, "millrace", "Saturday", Choice(areas=("millrace",)), None, words)
     found = {"notice": notice.id, "household": home, "second": home, "escalation": escalation, "place": place,
              "report": report, "assigned": assigned.id, "contact": contact, "conversation": talk,
              "volunteer": volunteer, "recall": recall.id, "policy_part": "limits", "policy_version": 1,
-             "language": "es", "sid": "CA0"}  # fmt: skip
+             "language": "es", "sid": "CA0", "message": left, "number": 1}  # fmt: skip
     return {name: str(value) for name, value in found.items()} | {"first_day": str(today), "last_day": str(today)}
+
+
+def word_left(session: Session, service: Service, contact: int, home: int) -> int:
+    """A message that somebody spoke, at the carrier."""
+    resource = f"Recordings/RE{'1' * 32}"
+    service.sender.kept[resource] = Kept(b"sound", "audio/mpeg")  # type: ignore[attr-defined]
+    media = [{"url": f"{API}/{service.settings.account_sid}/{resource}", "type": "audio/mpeg"}]
+    row = Message(contact_id=contact, household_id=home, direction="in", origin="person", body="",
+                  at=service.clock.now(), media=media)  # fmt: skip
+    session.add(row)
+    session.flush()
+    return row.id
 
 
 def filled(path: str, ids: dict[str, str]) -> str:
