@@ -9,11 +9,15 @@ guessed is that it opens a house for some days only and that a phone has few tri
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from guide_service.dialogue.answers.spelling import fold
 
 FREE_DIGITS = 5
 LENGTH = FREE_DIGITS + 1
+_HELP = re.compile(r"911|112|999|^(?:[2-8]11|988)|(?:[2-8]11|988)$")
+"""Numbers that people dial for help: a code that holds one would be heard as a cry for it. 911 of North America, 112 and
+999 of elsewhere, in any place, because digits are also written one by one; the others as a group of their own."""
 _APART = r"[ .\-]"
 _GROUPS = re.compile(
     rf"(?<!\w)(?<!\d{_APART})(?:\d{{6}}|\d{{3}}{_APART}{{1,2}}\d{{3}}|\d(?: \d){{5}})(?!\w)(?!{_APART}?\d)"
@@ -32,9 +36,17 @@ def check_digit(free: str) -> str:
 
 
 def made_of(number: int) -> str:
-    """The code of a number below 100 000, drawn at random by the caller."""
+    """The code of a number below 100 000."""
     free = f"{number:0{FREE_DIGITS}d}"
     return free + check_digit(free)
+
+
+def drawn(below: Callable[[int], int]) -> str:
+    """A new code. ``below``: a number below its argument, by chance."""
+    while True:
+        code = made_of(below(10**FREE_DIGITS))
+        if _HELP.search(code) is None:
+            return code
 
 
 def is_code(digits: str) -> bool:

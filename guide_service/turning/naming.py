@@ -30,7 +30,7 @@ def house_facts(service: Service, known: Known, now: dt.datetime, today: dt.date
         name=house_name(service, who),
         several=bool(who.houses and who.houses > 1),
         code=code,
-        fresh_code=codes.made_of(secrets.randbelow(10**codes.FREE_DIGITS)),
+        fresh_code=codes.drawn(secrets.randbelow),
         tries=who.code_tries if who.code_tried_on == today else 0,
         by_code=bool(who.by_code) or known.joining,
         by_phone=who.channel == "call",

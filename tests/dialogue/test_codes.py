@@ -50,6 +50,16 @@ def test_a_code_is_read_as_it_is_told(number: int) -> None:
         assert codes.read_digits(text) == code
 
 
+@given(st.lists(FREE, min_size=1, max_size=5))
+def test_no_code_that_is_drawn_looks_like_a_cry_for_help(numbers: list[int]) -> None:
+    drawn = iter([*numbers, 91166, 49117, 98817, 66211, 48291])
+    code = codes.drawn(lambda _below: next(drawn))
+    assert codes.is_code(code)
+    for number in ("911", "112"):
+        assert number not in code
+    assert not {code[:3], code[3:]} & {"211", "811", "988"}
+
+
 @pytest.mark.parametrize(
     "text",
     ["", "join", "K1 22 19 17", "call 202-555-0110", "4829", "4829171", "482 917 or 482 918", "48.2917", "A482917"],
