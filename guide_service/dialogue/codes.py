@@ -16,8 +16,8 @@ from guide_service.dialogue.answers.spelling import fold
 FREE_DIGITS = 5
 LENGTH = FREE_DIGITS + 1
 _HELP = re.compile(r"911|112|999|^(?:[2-8]11|988)|(?:[2-8]11|988)$")
-"""Numbers that people dial for help: a code that holds one would be heard as a cry for it. 911 of North America, 112 and
-999 of elsewhere, in any place, because digits are also written one by one; the others as a group of their own."""
+"""Numbers that people dial for help: a code that holds one would be heard as a cry for it. 911 of North America, 112
+and 999 of elsewhere, in any place, because digits are also written one by one; the others as a group of their own."""
 _APART = r"[ .\-]"
 _GROUPS = re.compile(
     rf"(?<!\w)(?<!\d{_APART})(?:\d{{6}}|\d{{3}}{_APART}{{1,2}}\d{{3}}|\d(?: \d){{5}})(?!\w)(?!{_APART}?\d)"
