@@ -122,6 +122,7 @@ def facts_of(county: County, spoken: Collection[str]) -> CountyFacts:
                         for language, own in place.in_language.items()
                     },
                 ),
+                place.name,
             )
             for place in county.meter_places
         ),

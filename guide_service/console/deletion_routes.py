@@ -7,7 +7,7 @@ import datetime as dt
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlalchemy import func
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 from starlette.datastructures import FormData
 
 from guide_service.console.access import CoordinatorDep, FormDep, ServiceDep, field, row_id
@@ -19,7 +19,7 @@ from guide_service.database import reading, writing
 from guide_service.deletion import deciding
 from guide_service.deletion.carrying_out import held
 from guide_service.deletion.deciding import Decided, Why, open_requests
-from guide_service.records import Escalation, Household, ReadingRow
+from guide_service.records import Escalation, Household, Loan, ReadingRow
 from guide_service.turning.people import may_be_told, people_of
 from guide_service.wiring import Service
 
@@ -117,10 +117,11 @@ def _page(
         needs = [each for each in session.exec(open_needs) if each.id != found.escalation.id]
         counted = select(func.count()).select_from(ReadingRow).where(ReadingRow.household_id == home.id)
         readings = session.exec(counted).one()
+        out = session.exec(select(Loan).where(Loan.household_id == home.id, col(Loan.returned_on).is_(None))).all()
     return page(
         request, service, "deletion.html", who, 422 if problem else 200, here="records", problem=problem,
         sent=form or {}, found=found, people=people, reached=sum(map(may_be_told, people)), needs=needs,
-        readings=readings, kept_until=_kept_by_rule(service, home), whys=list(Why),
+        readings=readings, out=out, kept_until=_kept_by_rule(service, home), whys=list(Why),
     )  # fmt: skip
 
 

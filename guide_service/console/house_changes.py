@@ -14,13 +14,13 @@ from guide_service.console.escalations import settle
 from guide_service.console.scope import areas_of, in_scope
 from guide_service.console.sign_in import SignedIn
 from guide_service.dialogue.effects import EscalationReason, Urgency
-from guide_service.records import Escalation, Household, Message, MouldReport, PlaceRow, ReadingRow
+from guide_service.records import Escalation, Household, Loan, Message, MouldReport, PlaceRow, ReadingRow
 from guide_service.wiring import Service
 
 _NEXT = {"version": Household.version + 1}
 """With every change of what verdicts rest on, the household's version moves first: a turn that was decided on the old
 state is decided again (``turning.keeping``)."""
-OfHousehold = TypeVar("OfHousehold", MouldReport, PlaceRow, Message)
+OfHousehold = TypeVar("OfHousehold", MouldReport, PlaceRow, Message, Loan)
 
 
 def of_household_in_scope(

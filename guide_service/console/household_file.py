@@ -16,6 +16,7 @@ from guide_service.records import (
     Escalation,
     Household,
     HouseholdNote,
+    Loan,
     Message,
     MeterRecall,
     MouldReport,
@@ -50,6 +51,8 @@ class HouseholdFile:
     ready: dict[int, ReadyAnswer]
     """The latest of each wall that was said to meet the limit."""
     moulds: tuple[MouldReport, ...]
+    loans: tuple[Loan, ...]
+    """Meters of the county, those that are out first."""
     notes: tuple[HouseholdNote, ...]
     recalls: dict[int, MeterRecall]
     """Recalls of meters that its readings were taken with."""
@@ -85,6 +88,7 @@ def read_file(session: Session, household: Household, before: int | None = None)
         verdicts=_latest_verdicts(session, household.id),
         ready=_ready(session, household.id),
         moulds=_moulds(session, household.id),
+        loans=_loans(session, household.id),
         notes=_notes(session, household.id),
         recalls=_recalls(session, household.id),
         agents={agent.id: agent for agent in session.exec(select(Agent))},
@@ -132,6 +136,11 @@ def _ready(session: Session, household_id: int) -> dict[int, ReadyAnswer]:
 def _moulds(session: Session, household_id: int) -> tuple[MouldReport, ...]:
     query = select(MouldReport).where(MouldReport.household_id == household_id)
     return tuple(session.exec(query.order_by(col(MouldReport.reported_at).desc())))
+
+
+def _loans(session: Session, household_id: int) -> tuple[Loan, ...]:
+    found = session.exec(select(Loan).where(Loan.household_id == household_id).order_by(col(Loan.id).desc())).all()
+    return tuple(sorted(found, key=lambda loan: loan.returned_on is not None))
 
 
 def _notes(session: Session, household_id: int) -> tuple[HouseholdNote, ...]:

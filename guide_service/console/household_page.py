@@ -31,6 +31,7 @@ from guide_service.console.understood import understood
 from guide_service.console.visits import CHECK_DAYS
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
+from guide_service.lending.loans import LONGEST_LOAN_DAYS, USUAL_DAYS
 from guide_service.records import Check, Household, Message, Verdict
 from guide_service.turning.people import can_be_texted
 from guide_service.wiring import Service
@@ -85,6 +86,16 @@ class AskedPhone:
 
 
 @dataclass(frozen=True, slots=True)
+class AskedLoan:
+    """A meter that was not lent, as it was sent, and why not."""
+
+    meter: str = ""
+    place: str = ""
+    due_on: str = ""
+    refused: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Shown:
     """What one request shows beyond the file: a draft, unmasked numbers, earlier texts."""
 
@@ -95,6 +106,13 @@ class Shown:
     """Contact whose number was asked for to call it."""
     visit: Visit = field(default_factory=Visit)
     phone: AskedPhone = field(default_factory=AskedPhone)
+    loan: AskedLoan = field(default_factory=AskedLoan)
+
+    @property
+    def refused(self) -> bool:
+        """Whether a form came back."""
+        return bool(self.draft.objection or self.visit.unclear or self.phone.refused or self.loan.refused)
+
     doubles: tuple[tuple[int, str], ...] = ()
     looked: bool = False
     """Whether files of the same house were looked for."""
@@ -114,7 +132,7 @@ def household_page(
         mark = household_mark(session, home.id)  # before the file: a change between the two is heard of
         file = read_file(session, home, shown.before)
         context = _talk(service, file) | _house(session, service, file) | _forms(service, who, file, shown)
-    status = 422 if shown.draft.objection or shown.visit.unclear or shown.phone.refused else 200
+    status = 422 if shown.refused else 200
     return page(
         request,
         service,
@@ -175,6 +193,8 @@ def _house(session: Session, service: Service, file: HouseholdFile) -> dict[str,
         "cells": cells(file.readings),
         "standing": [each for each in reversed(file.readings) if each.superseded_at is None][:MOST_TO_CORRECT],
         "today": today,
+        "loan_days": [today + dt.timedelta(days=1), today + dt.timedelta(days=LONGEST_LOAN_DAYS)],
+        "loan_usual": today + dt.timedelta(days=USUAL_DAYS),
         "check_days": [today + dt.timedelta(days=days) for days in CHECK_DAYS],
         "forecast": _forecast,
     }

@@ -27,6 +27,7 @@ from guide_service.records import (
     Escalation,
     Household,
     HouseholdNote,
+    Loan,
     Membership,
     Message,
     MouldReport,
@@ -63,7 +64,7 @@ def merge(session: Session, service: Service, who: SignedIn, home: Household, se
     _measured(session, service, home.id, second.id)
     _people(session, service, home.id, second.id)
     _needs(session, service, who, home.id, second.id)
-    for table in (Message, MouldReport, HouseholdNote, Verdict):
+    for table in (Message, MouldReport, HouseholdNote, Loan, Verdict):
         _move(session, table, home.id, second.id)
     _file(session, service, home, second)
     cancel(session, *(f"{kind}:{second.id}" for kind in JOBS))

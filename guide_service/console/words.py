@@ -160,6 +160,7 @@ TIES = {
     "own": N_("its own meter"),
     "named": N_("named with the checks"),
     "has": N_("says it has this meter; the checks name none"),
+    "lent": N_("the meter was lent to it then; the checks name none"),
     "unnamed": N_("names no meter at all"),
     "holds": N_("has it, no check yet"),
 }
@@ -182,6 +183,7 @@ OUTCOMES = {
 """What an agent can choose when settling."""
 LIFTED = {
     "mould_lifted": N_("Mold report lifted"),
+    "lent": N_("A meter was lent"),
     "taken_back": N_("Taken back by the household"),
     "merged": N_("Merged with another file"),
     "decided": N_("Decided by the records rules"),

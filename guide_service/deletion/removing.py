@@ -28,6 +28,7 @@ from guide_service.records import (
     Escalation,
     Household,
     HouseholdNote,
+    Loan,
     LogVisit,
     Membership,
     Message,
@@ -43,7 +44,7 @@ from guide_service.records import (
 from guide_service.wiring import Service
 
 JOBS = ("check", "nudge", "look_back", "confirm", "deletion")
-_PERSONAL: tuple[Any, ...] = (Call, HouseholdNote, RoundHouse, Conversation, Membership)
+_PERSONAL: tuple[Any, ...] = (Call, HouseholdNote, Loan, RoundHouse, Conversation, Membership)
 _MEASURED: tuple[Any, ...] = (ReadyAnswer, Verdict, ReadingRow, Check, PlaceRow, WallRow, MouldReport)
 """In an order that keys allow."""
 DELETED = "deleted"

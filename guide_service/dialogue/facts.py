@@ -18,6 +18,7 @@ class MeterPlaceFact:
     area: str | None
     words: ByLanguage
     """Name, address and hours."""
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from typing import Any
 from guide_service.dialogue.check_block import VALUES as BLOCK_VALUES
 from guide_service.dialogue.confirming import VALUES as CONFIRMING_VALUES
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.facts import CountyFacts
 from guide_service.dialogue.guards_order import day_of
 from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.dialogue.saying import Argument, Say
@@ -103,9 +104,13 @@ def _unclear_suggestion(sheet: Context) -> Argument:
 
 
 def _meter_place(sheet: Context) -> Argument:
-    places = sheet.facts.county.meter_places
-    own = [place for place in places if place.area == sheet.facts.area] or list(places)
-    return own[0].words if own else sheet.facts.county.office_name
+    return meter_place_of(sheet.facts.county, sheet.facts.area)
+
+
+def meter_place_of(county: CountyFacts, area: str | None) -> Argument:
+    """Where an area's households fetch meters and bring them back; the office where the county names no place."""
+    own = [place for place in county.meter_places if place.area == area] or list(county.meter_places)
+    return own[0].words if own else county.office_name
 
 
 def _last(sheet: Context) -> Argument:

@@ -19,6 +19,7 @@ from guide_service.records import (
     Escalation,
     Household,
     HouseholdNote,
+    Loan,
     Membership,
     Message,
     MeterRecall,
@@ -153,6 +154,12 @@ TABLES = (
         ("reported", "UTC", "reported_at"), ("sense", "seen or smelt", "sense"), ("words", "as told", "words"),
         ("lifted", "UTC", "lifted_at"), ("by", "agent", lambda known, row: known.agent(row.lifted_by)),
         ("why", "as the agent wrote it", "lifted_why"),
+    )),
+    Table("loans.csv", Loan, "Meters that the county lent to it.", (
+        ("meter", "the number on it", "meter"), ("place", "that lent it", "place"), ("lent", "day", "lent_on"),
+        ("by", "agent", lambda known, row: known.agent(row.lent_by)), ("due back", "day", "due_on"),
+        ("reminders", "how often it was asked to bring it back", "reminders"), ("back", "day", "returned_on"),
+        ("taken back by", "agent", lambda known, row: known.agent(row.returned_by)),
     )),
     Table("texts.csv", Message, "Texts in and out; bodies are blank after their retention time.", (
         ("at", "UTC", "at"), ("direction", "in or out", "direction"),

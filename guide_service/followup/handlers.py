@@ -21,6 +21,7 @@ from guide_service.followup import (
 from guide_service.followup.escalations import ALARM
 from guide_service.followup.holding import unless_held
 from guide_service.followup.work import Work
+from guide_service.lending import loans
 from guide_service.notices import handing_over
 from guide_service.outbox import SEND_MANY, SEND_TEXT
 from guide_service.recalls import weighing
@@ -48,6 +49,7 @@ HANDLERS: dict[str, Handler] = {
     weighing.HOUSE: weighing.recall_house,
     deciding.KIND: carrying_out.delete_file,
     erasing.KIND: erasing.erase_at_carrier,
+    loans.KIND: unless_held(loans.loan_due),
 }
 PERIODIC = (silent_replies.KIND, retention.KIND, county_counts.KIND)
 """Kinds that put themselves in line again; a worker that starts makes sure that they are there."""

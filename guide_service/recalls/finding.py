@@ -17,7 +17,7 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from guide_service.dialogue.meter_names import names_meter
-from guide_service.records import Check, Household, MeterRecall
+from guide_service.records import Check, Household, Loan, MeterRecall
 
 AT_ONCE = 500
 """Ids in one statement."""
@@ -33,6 +33,7 @@ class Tie(StrEnum):
     OWN = "own"
     NAMED = "named"
     HAS = "has"
+    LENT = "lent"
     UNNAMED = "unnamed"
     HOLDS = "holds"
 
@@ -65,10 +66,13 @@ def concerned(session: Session, wanted: Wanted) -> list[Concerned]:
     """Households in the order of their ids. What an earlier recall has taken already is left to that one."""
     checks: dict[int, list[int]] = defaultdict(list)
     ties: dict[int, Tie] = {}
+    taken: set[int] = set()
     for tie, rows in _checks(session, wanted):
         for household_id, check_id in rows:
-            checks[household_id].append(check_id)
-            ties.setdefault(household_id, tie)
+            if check_id not in taken:  # a check may be tied in two ways: the surer one is told
+                taken.add(check_id)
+                checks[household_id].append(check_id)
+                ties.setdefault(household_id, tie)
     if wanted.last_day is None:
         for household_id in _holders(session, wanted):
             ties.setdefault(household_id, Tie.HOLDS)
@@ -97,6 +101,8 @@ def _checks(session: Session, wanted: Wanted) -> Iterator[tuple[Tie, Iterable[tu
         yield Tie.NAMED, session.exec(rows.where(col(Check.meter).in_(names)))
     for names in slices(_names_of_holders(session, wanted.meter)):
         yield Tie.HAS, session.exec(rows.where(col(Check.meter).is_(None), _WHOSE.in_(names)))
+    for loans in slices(_loans_of(session, wanted.meter)):
+        yield Tie.LENT, session.exec(rows.join(Loan, _while_lent()).where(col(Loan.id).in_(loans)))
     if wanted.unnamed:
         yield Tie.UNNAMED, session.exec(rows.where(*_UNNAMED))
 
@@ -123,6 +129,19 @@ def _names_of_holders(session: Session, meter: str) -> list[str]:
     """How the households that have this meter now name it."""
     found = session.exec(select(_WHOSE).where(_WHOSE.is_not(None)).distinct())
     return sorted(name for name in found if names_meter(str(name), meter))
+
+
+def _loans_of(session: Session, meter: str) -> list[int]:
+    """Every loan of it there ever was: a few a year."""
+    numbers = [number for number in session.exec(select(Loan.meter).distinct()) if names_meter(number, meter)]
+    return list(session.exec(select(Loan.id).where(col(Loan.meter).in_(numbers)).order_by(col(Loan.id))))
+
+
+def _while_lent() -> Any:
+    """A check that names no meter, of the household that had the county's on that day."""
+    until = col(Loan.returned_on).is_(None) | (col(Check.taken_on) <= col(Loan.returned_on))
+    same = col(Loan.household_id) == col(Check.household_id)
+    return same & col(Check.meter).is_(None) & (col(Check.taken_on) >= col(Loan.lent_on)) & until
 
 
 def _holders(session: Session, wanted: Wanted) -> list[int]:

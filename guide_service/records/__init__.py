@@ -12,6 +12,7 @@ from guide_service.records.escalation import Escalation
 from guide_service.records.handset import HandsetText
 from guide_service.records.household import Household, HouseholdNote, Membership, MouldReport, PlaceRow, WallRow
 from guide_service.records.job import Job, SendBucket, WorkerSeen
+from guide_service.records.loan import Loan
 from guide_service.records.message import Message, Tombstone
 from guide_service.records.notice import Notice, NoticeRecipient
 from guide_service.records.reading import Check, ReadingRow, ReadyAnswer, Verdict
@@ -35,6 +36,7 @@ __all__ = [
     "Household",
     "HouseholdNote",
     "Job",
+    "Loan",
     "LogTries",
     "LogVisit",
     "Membership",

@@ -25,7 +25,17 @@ from guide_service.notices import deciding
 from guide_service.notices.choice import Choice
 from guide_service.recalls.finding import Wanted
 from guide_service.recalls.marking import make_recall
-from guide_service.records import Agent, Contact, Conversation, Household, Message, MouldReport, PlaceRow, RoundHouse
+from guide_service.records import (
+    Agent,
+    Contact,
+    Conversation,
+    Household,
+    Loan,
+    Message,
+    MouldReport,
+    PlaceRow,
+    RoundHouse,
+)
 from guide_service.wiring import Service
 from tests.console.conftest import Desk, token_in
 from tests.console.rows import make_agent, one_household
@@ -78,11 +88,13 @@ def ids_of(service: Service) -> dict[str, str]:
         left = word_left(session, service, contact, home)
         words = {"en": "Open on Saturday."}
         recall = make_recall(session, service, Wanted(today, None, "A3"), "low on its block", 1)
+        loan = Loan(household_id=home, meter="A4", lent_on=today, lent_by=1, due_on=today)
+        session.add(loan)
         notice = deciding.write(session, service, 1, "millrace", "Saturday", Choice(areas=("millrace",)), None, words)
     found = {"notice": notice.id, "household": home, "second": home, "escalation": escalation, "place": place,
              "report": report, "assigned": assigned.id, "contact": contact, "conversation": talk,
-             "volunteer": volunteer, "recall": recall.id, "policy_part": "limits", "policy_version": 1,
-             "language": "es", "sid": "CA0", "message": left, "number": 1}  # fmt: skip
+             "volunteer": volunteer, "recall": recall.id, "loan": loan.id, "policy_part": "limits",
+             "policy_version": 1, "language": "es", "sid": "CA0", "message": left, "number": 1}  # fmt: skip
     return {name: str(value) for name, value in found.items()} | {"first_day": str(today), "last_day": str(today)}
 
 

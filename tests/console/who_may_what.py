@@ -78,6 +78,10 @@ GET   /console/households/{household}/talk                     agents
 GET   /console/places/{place}/plot                             agents
 GET   /console/messages/{message}/kept/{number}                agents
 POST  /console/households/{household}/notes                    agents
+POST  /console/households/{household}/loans                    agents
+GET   /console/meters                                          agents
+POST  /console/loans/{loan}/longer                             agents
+POST  /console/loans/{loan}/back                               agents
 POST  /console/households/{household}/phrase                   agents
 POST  /console/households/{household}/raise                    agents
 POST  /console/households/{household}/phones                   agents

@@ -1,0 +1,129 @@
+"""Agents lend a meter to a household and take it back; one page shows where the county's meters are."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import Response
+from sqlalchemy.exc import IntegrityError
+from sqlmodel import Session, col, select
+
+from guide_service.console import escalations
+from guide_service.console.access import AgentDep, FormDep, ServiceDep, field, row_id
+from guide_service.console.audit import note
+from guide_service.console.catalogue import N_, gettext
+from guide_service.console.file_routes import HOUSEHOLD, HomeDep, back_to
+from guide_service.console.house_changes import of_household_in_scope
+from guide_service.console.household_file import household_in_scope
+from guide_service.console.household_page import AskedLoan, Shown, household_page
+from guide_service.console.pages import page
+from guide_service.console.scope import in_scope
+from guide_service.console.sign_in import SignedIn
+from guide_service.database import reading, writing
+from guide_service.dialogue.effects import EscalationReason
+from guide_service.lending import loans
+from guide_service.records import Agent, Escalation, Household, Loan
+from guide_service.wiring import Service
+
+router = APIRouter(include_in_schema=False)
+METERS = "/console/meters"
+NO_NUMBER = N_("Name the meter: the number on it.")
+NO_DAY = N_("Say until when: a day to come, at most %(days)s days away.")
+IS_OUT = N_("That meter is out already. Take it back where it is first.")
+
+
+@router.get(METERS)
+def meters(request: Request, service: ServiceDep, who: AgentDep) -> Response:
+    """Those that are out, the longest due first, and of the county's own those that are not."""
+    out = select(Loan, Household).join(Household, col(Household.id) == col(Loan.household_id))
+    mine = (col(Loan.returned_on).is_(None), in_scope(who.agent, service.county))
+    with reading(service.engine) as session:
+        rows = session.exec(out.where(*mine).order_by(col(Loan.due_on), col(Loan.id))).all()
+        away = set(session.exec(select(Loan.meter).where(col(Loan.returned_on).is_(None))))
+        names = {agent.id: agent.name for agent in session.exec(select(Agent))}
+    here = [meter.number for meter in service.county.lent_meters if meter.number not in away]
+    today = service.clock.now().astimezone(service.county.zone(None)).date()
+    return page(
+        request, service, "meters.html", who, here="finding", rows=rows, at_desk=here, today=today,
+        agent_name=lambda key: names.get(key, ""),
+    )  # fmt: skip
+
+
+@router.post(f"{HOUSEHOLD}/loans")
+def lend(request: Request, service: ServiceDep, who: AgentDep, form: FormDep, home: HomeDep) -> Response:
+    meter, place, day = loans.number_of(service, field(form, "meter")), field(form, "place"), field(form, "due_on")
+    due_on = _day(service, home, day)
+    problem = None if meter else gettext(NO_NUMBER)
+    if meter and due_on is None:
+        problem = gettext(NO_DAY) % {"days": loans.LONGEST_LOAN_DAYS}
+    if problem is None and not (due_on and _lent(service, who, home.id, meter, _place(service, place), due_on)):
+        problem = gettext(IS_OUT)
+    if problem:
+        asked = AskedLoan(field(form, "meter"), place, day, problem)
+        return household_page(request, service, who, home.id, Shown(loan=asked))
+    return back_to(home.id, "lent")
+
+
+@router.post("/console/loans/{loan}/longer")
+def longer(service: ServiceDep, who: AgentDep, form: FormDep, loan: str) -> Response:
+    with writing(service.engine) as session:
+        found, home = _open_loan(session, service, who, loan)
+        due_on = _day(service, home, field(form, "due_on"))
+        if due_on is None:
+            raise HTTPException(422)
+        loans.longer(session, service, who.agent.id, home, found, due_on)
+        note(session, service, who, "loan_longer", home.id, loan=found.id, day=due_on.isoformat())
+    return back_to(home.id, "loan_longer")
+
+
+@router.post("/console/loans/{loan}/back")
+def back(service: ServiceDep, who: AgentDep, _form: FormDep, loan: str) -> Response:
+    with writing(service.engine) as session:
+        found, home = _open_loan(session, service, who, loan)
+        loans.take_back(session, service, who.agent.id, home, found)
+        note(session, service, who, "loan_back", home.id, loan=found.id)
+    return back_to(home.id, "loan_back")
+
+
+def _lent(service: Service, who: SignedIn, household_id: int, meter: str, place: str, due_on: dt.date) -> bool:
+    """False where the meter is out already, or of two at one instant this is the second."""
+    try:
+        with writing(service.engine) as session:
+            home = household_in_scope(session, service.county, who.agent, household_id)
+            if loans.loan_out(session, meter) is not None:
+                return False
+            loan = loans.lend(session, service, who.agent.id, home, meter, place, due_on)
+            _no_longer_wanted(session, service, who, home.id)
+            note(session, service, who, "lend", home.id, loan=loan.id, meter=meter)
+    except IntegrityError:
+        return False
+    return True
+
+
+def _no_longer_wanted(session: Session, service: Service, who: SignedIn, household_id: int) -> None:
+    wanted = (Escalation.household_id == household_id, Escalation.reason == EscalationReason.METER_WANTED.value)
+    for waiting in session.exec(select(Escalation).where(*wanted, Escalation.state != "settled")).all():
+        escalations.settle(session, service, who, waiting, "lent")
+
+
+def _open_loan(session: Session, service: Service, who: SignedIn, loan: str) -> tuple[Loan, Household]:
+    """404 for another office's; 409 for a meter that is back."""
+    found = of_household_in_scope(session, service, who, Loan, row_id(loan))
+    session.refresh(found, with_for_update=True)
+    if found.returned_on is not None:
+        raise HTTPException(409)
+    return found, session.get_one(Household, found.household_id)
+
+
+def _place(service: Service, name: str) -> str:
+    return name if name in {place.name for place in service.county.meter_places} else ""
+
+
+def _day(service: Service, home: Household, text: str) -> dt.date | None:
+    today = service.clock.now().astimezone(service.county.zone(home.area)).date()
+    try:
+        day = dt.date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if today < day <= today + dt.timedelta(days=loans.LONGEST_LOAN_DAYS) else None

@@ -1,0 +1,1 @@
+"""Meters that the county lends: out, due back, reminded of, back again."""
