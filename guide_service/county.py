@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from guide_service.dialogue.guidance import Guidance
+from guide_service.dialogue.silence import SilenceDays
 from guide_service.drying.policy import CheckWindow, Policy
 from guide_service.settings import SettingsError
 
@@ -142,6 +143,22 @@ class Hours(_Part):
     sources: dict[str, str] = Field(default_factory=dict)
 
 
+class SilenceRules(_Part):
+    """Of households that no check is planned for and that say nothing (``dialogue.silence``)."""
+
+    answer: int = Field(default=3, ge=1, le=60)
+    """Days of silence after which an open question is brought to mind; all of these: and once more after as many."""
+    work: int = Field(default=5, ge=2, le=60)
+    drying: int = Field(default=10, ge=3, le=90)
+    others: int = Field(default=14, ge=3, le=90)
+    most_a_day: int = Field(default=100, ge=1, le=10_000)
+    """Households that are first asked on one day, the longest silent first; the others wait for the next."""
+    sources: dict[str, str] = Field(default_factory=dict)
+
+    def days(self) -> SilenceDays:
+        return SilenceDays(self.answer, self.work, self.drying, self.others)
+
+
 class Retention(_Part):
     inbound_body_days: int = 365
     picture_link_days: int = 90
@@ -229,6 +246,7 @@ class County(_Part):
     air_normals_source: str = ""
     limits: Limits = Limits()
     hours: Hours = Hours()
+    silence: SilenceRules = SilenceRules()
     retention: Retention = Retention()
     identity: Identity = Identity()
     records: RecordsRule = RecordsRule()

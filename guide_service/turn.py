@@ -128,7 +128,7 @@ def _answered_before(connection: Connection, service: Service, sid: str) -> Answ
 def clock_turn(
     service: Service,
     household_id: int,
-    event: EventName,
+    event: EventName | Event,
     settle: Callable[[Session], None] | None = None,
     load: Callable[[Connection, int], Known | None] = load_by_household,
 ) -> None:
@@ -136,10 +136,11 @@ def clock_turn(
 
     ``settle`` runs in the same transaction, for the caller's own job.
     """
+    due = event if isinstance(event, Event) else Event(event)
     for _ in range(MOST_TRIES):
         with reading(service.engine) as session:
             known = load(session.connection(), household_id)
-        plan = plan_started(service, known, Event(event)) if known else None
+        plan = plan_started(service, known, due) if known else None
         try:
             with writing(service.engine) as session:
                 if known is not None and plan is not None:
@@ -149,4 +150,4 @@ def clock_turn(
             return
         except Moved:
             continue
-    raise TurnNotTaken(str(event))
+    raise TurnNotTaken(str(due.name))

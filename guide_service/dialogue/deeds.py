@@ -32,6 +32,7 @@ from guide_service.dialogue.effects import (
 )
 from guide_service.dialogue.events import AirHeard, Danger
 from guide_service.dialogue.offers import turn_language_page
+from guide_service.dialogue.stages import stage_of, told
 
 
 def _merge_household(sheet: Context, **told: object) -> None:
@@ -126,8 +127,10 @@ def _escalate_not_understood(sheet: Context) -> None:
 def _escalate_lost(sheet: Context) -> None:
     verdicts = sheet.assessment().verdicts if sheet.places else ()
     worst = next((v.band for band in ("wet", "caution", "dry") for v in verdicts if v.band == band), "unread")
-    urgency = Urgency.SOON if worst in {"wet", "caution"} else Urgency.ROUTINE
-    sheet.add(Escalate(EscalationReason.LOST_FROM_SIGHT, urgency, {"band": str(worst)}))
+    open_risk = sheet.facts.circumstances.mould_open or told(sheet, "water") == "sewage"
+    urgency = Urgency.SOON if worst in {"wet", "caution"} or open_risk else Urgency.ROUTINE
+    detail = {"band": str(worst), "stage": str(stage_of(sheet))}
+    sheet.add(Escalate(EscalationReason.LOST_FROM_SIGHT, urgency, detail))
 
 
 def _miss(sheet: Context) -> None:

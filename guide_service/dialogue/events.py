@@ -111,6 +111,8 @@ class EventName(StrEnum):
     CONFIRM_DUE = "confirm_due"
     """A helper's readings wait for somebody of the household."""
     SILENT = "silent"
+    SILENCE_DUE = "silence_due"
+    """No check is planned, and nothing was heard for long. ``value``: how many nudges went before this one."""
     LOOK_BACK = "look_back"
     """Some weeks after a wall was closed."""
     HANDED_BACK = "handed_back"

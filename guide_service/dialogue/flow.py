@@ -7,6 +7,7 @@
     on          transitions by event; ``*`` stands for any event without one of its own
     always      eventless transitions: the first whose guard holds is taken on entry (a state with it never waits)
     enter       what is said and done on entry
+    waits_for   what a household that is silent here is most likely at (``silence.WaitsFor``); ``answer`` if not said
     final       the conversation rests here until the person opts in again
 
     A transition has  if (a guard, ``not`` before it negates), do (effects), say (messages), tell (composed texts) and
@@ -23,6 +24,7 @@ from collections.abc import Mapping as ReadMapping
 from dataclasses import dataclass, field
 
 from guide_service.dialogue.events import EventName, Expect
+from guide_service.dialogue.silence import WaitsFor
 from guide_service.wording.messages import Message
 
 WILDCARD = "*"
@@ -72,6 +74,7 @@ class State:
     on: ReadMapping[str, tuple[Transition, ...]] = field(default_factory=dict)
     always: tuple[Transition, ...] = ()
     enter: Transition | None = None
+    waits_for: WaitsFor = WaitsFor.ANSWER
     final: bool = False
 
     def transitions(self) -> tuple[Transition, ...]:

@@ -8,11 +8,12 @@ from pathlib import Path
 
 from guide_service.dialogue.events import EventName, Expect
 from guide_service.dialogue.flow import WILDCARD, Answer, FlowSet, State, Successor, Transition
+from guide_service.dialogue.silence import WaitsFor
 from guide_service.dialogue.strict_yaml import FlowFileError, Mapping, Sequence, Value, load_strict
 from guide_service.wording.messages import load_messages
 
 _TOP = {"flow", "note", "initial", "messages", "states", "anywhere", "replaced"}
-_STATE = {"note", "ask", "lead", "expect", "answers", "offers", "on", "always", "enter", "final"}
+_STATE = {"note", "ask", "lead", "expect", "answers", "offers", "on", "always", "enter", "waits_for", "final"}
 _TRANSITION = {"if", "do", "say", "tell", "to", "note"}
 _ANSWER = {"key", "label", "note"} | _TRANSITION
 _EVENTS = {str(name) for name in EventName} | {WILDCARD}
@@ -64,6 +65,9 @@ def _state(id_: str, node: Mapping, file: str) -> State:
     expect = _text(node, "expect") or ("choice" if answers or offers else "nothing")
     if expect not in {str(kind) for kind in Expect}:
         raise node.error(f"unknown kind of answer {expect!r}", "expect")
+    waits_for = _text(node, "waits_for") or "answer"
+    if waits_for not in {str(each) for each in WaitsFor}:
+        raise node.error(f"nothing to wait for is called {waits_for!r}", "waits_for")
     enter = node.get("enter")
     return State(
         id=id_,
@@ -77,6 +81,7 @@ def _state(id_: str, node: Mapping, file: str) -> State:
         on=_on(_mapping(node, "on")),
         always=_transitions(node["always"], node, "always") if "always" in node else (),
         enter=_entry(_as_mapping(enter, node, "enter")) if enter is not None else None,
+        waits_for=WaitsFor(waits_for),
         final=_text(node, "final") == "true",
     )
 

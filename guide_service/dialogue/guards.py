@@ -109,6 +109,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "helper_told": lambda sheet: sheet.slots.get("role_told") is True and sheet.slots.get("role") == "contractor",
     "renting": lambda sheet: sheet.slots.get("role", sheet.facts.role) == "renter",
     "at_rest": lambda sheet: sheet.slots.get("state") in {"home.rest", "home.menu", "check.due"},
+    "rests": lambda sheet: sheet.slots.get("state") in {"home.rest", "home.menu", "silence.stands"},
     "in_a_check": lambda sheet: str(sheet.slots.get("state")).startswith("check."),
     "asking": lambda sheet: sheet.slots.get("state") not in {"home.rest", "welcome.new", "stopped"},
     "check_waits": lambda sheet: sheet.facts.next_check_on is not None,

@@ -42,6 +42,7 @@ UNANSWERED = frozenset(
         EventName.CHECK_DUE,
         EventName.NUDGE_DUE,
         EventName.SILENT,
+        EventName.SILENCE_DUE,
         EventName.LOOK_BACK,
         EventName.CONFIRM_DUE,
     }

@@ -101,6 +101,25 @@ def _file(sheet: Context) -> Sequence[Say]:
     return [Say(says.id, says.args, own_text=True) for says in [_say(sheet, "file.told")]]
 
 
+def _place_kept(sheet: Context) -> Sequence[Say]:
+    """Begins what is said to a household that was silent; a check that was begun has a nudge that names the house."""
+    if _numbers_wanted(sheet):
+        return []
+    return [_say(sheet, "silence.again" if sheet.event.value else "silence.first")]
+
+
+def _stands(sheet: Context) -> Sequence[Say]:
+    """Where it stands and what to send, never the whole step once more."""
+    if _numbers_wanted(sheet):
+        return [_say(sheet, "check.nudge")]
+    a_step = any(offer.key == "did" for offer in sheet.asked.offers)
+    return [_say(sheet, "silence.step" if a_step else "silence.question")]
+
+
+def _numbers_wanted(sheet: Context) -> bool:
+    return str(sheet.slots.get("state")).startswith("check.") and bool(sheet.followed())
+
+
 TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "air_advice": _air_advice,
     "danger": _danger,
@@ -114,6 +133,8 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "verdicts": verdicts,
     "verdicts_again": _verdicts_again,
     "picture": picture,
+    "place_kept": _place_kept,
+    "stands": _stands,
     "status": status,
     "why": why,
 }

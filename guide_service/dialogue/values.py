@@ -15,7 +15,7 @@ from guide_service.dialogue.facts import CountyFacts
 from guide_service.dialogue.guards_order import day_of
 from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.dialogue.saying import Argument, Say
-from guide_service.dialogue.stages import told
+from guide_service.dialogue.stages import stage_of, told
 from guide_service.dialogue.values_house import VALUES as HOUSE_VALUES
 from guide_service.wording.messages import Message
 
@@ -145,6 +145,7 @@ VALUES: dict[str, Callable[[Context], Argument]] = {
     "poison_line": lambda sheet: sheet.facts.county.help_lines.get("poison", sheet.facts.county.emergency_number),
     "referral_line": lambda sheet: sheet.facts.county.help_lines.get("referral", sheet.facts.county.call_back),
     "address_heard": lambda sheet: str(sheet.slots.get("address_heard", "")),
+    "step": lambda sheet: Say(f"step.{stage_of(sheet) or 'unknown'}"),
     "opens_day": lambda sheet: sheet.facts.office_opens[0],
     "opens_time": lambda sheet: sheet.facts.office_opens[1],
     "room": lambda sheet: _wall_slot(sheet, "name"),

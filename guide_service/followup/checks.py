@@ -7,6 +7,7 @@ when. A check that was done early or an opt-out cancels the job, even while it r
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from sqlmodel import Session
 
@@ -15,6 +16,7 @@ from guide_service.database import writing
 from guide_service.dialogue.effects import EscalationReason, Urgency
 from guide_service.dialogue.events import EventName
 from guide_service.followup.escalations import raise_escalation
+from guide_service.followup.other_channel import try_other_channel
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.followup.second_contact import tell_others
 from guide_service.followup.work import Work
@@ -25,6 +27,8 @@ from guide_service.turn import clock_turn
 SILENT_DAYS_AFTER_LAST_NUDGE = 2
 """Then the household is on the agents' list. Our choice, as long as the county names none."""
 NUDGE, SILENT = "nudge_due", "silent"
+SILENCE_DUE, SILENCE_END = "silence_due", "silence_end"
+"""The same two of a household that no check is planned for (``silence``); its payload holds the days of its nudges."""
 
 
 def check_due(work: Work) -> None:
@@ -40,23 +44,23 @@ def nudge_due(work: Work) -> None:
     def next_follows(session: Session) -> None:
         work.hold(session)
         payload = {**work.job.payload, "step": work.job.payload.get("step", 0) + 1}
-        _put_nudge(work, session, work.number("household"), payload)
+        put_nudge(work, session, work.number("household"), payload)
         work.settle(session)
 
     clock_turn(work.service, work.number("household"), EventName.NUDGE_DUE, settle=next_follows)
 
 
 def silent(work: Work) -> None:
-    """The last nudge was not answered: another phone of the household hears of it, then the agents' list does."""
-    if "second" in work.job.payload or not _others_told(work):
+    """The last nudge was not answered: the other channel and another phone are tried, then the agents' list hears."""
+    if "second" in work.job.payload or not _tried_another_way(work):
         _lost_from_sight(work)
 
 
-def _others_told(work: Work) -> bool:
+def _tried_another_way(work: Work) -> bool:
     service, household_id = work.service, work.number("household")
     with writing(service.engine) as session:
         work.hold(session)
-        told = tell_others(session, service, household_id)
+        told = try_other_channel(session, service, household_id) + tell_others(session, service, household_id)
         if told:
             zone, home = zone_of(session, service, household_id), session.get(Household, household_id)
             day = service.clock.now().astimezone(zone).date() + dt.timedelta(days=SILENT_DAYS_AFTER_LAST_NUDGE)
@@ -88,15 +92,17 @@ def nudge_key(household_id: int) -> str:
 def begin_nudges(work: Work, session: Session) -> None:
     """Who does not answer to what fell due today is nudged, and then looked for."""
     household_id = work.number("household")
-    _put_nudge(work, session, household_id, {"household": household_id, "step": 0, "due": _today(work, session)})
+    put_nudge(work, session, household_id, {"household": household_id, "step": 0, "due": _today(work, session)})
 
 
-def _put_nudge(work: Work, session: Session, household_id: int, payload: dict[str, object]) -> None:
-    """The next of the county's nudges, counted from the day when the check fell due; after the last one silence."""
+def put_nudge(work: Work, session: Session, household_id: int, payload: dict[str, Any]) -> None:
+    """The next of the nudges, counted from the day when the first was due; after the last one silence."""
     service = work.service
-    days, step = service.county.hours.nudge_after_days, int(str(payload["step"]))
-    last = days[-1] if days else 0
-    kind, after = (NUDGE, days[step]) if step < len(days) else (SILENT, last + SILENT_DAYS_AFTER_LAST_NUDGE)
+    days, nudge, end = service.county.hours.nudge_after_days, NUDGE, SILENT
+    if "after" in payload:
+        days, nudge, end = tuple(payload["after"]), SILENCE_DUE, SILENCE_END
+    step, last = int(str(payload["step"])), days[-1] if days else 0
+    kind, after = (nudge, days[step]) if step < len(days) else (end, last + SILENT_DAYS_AFTER_LAST_NUDGE)
     due = dt.date.fromisoformat(str(payload.get("due") or _today(work, session)))
     zone = zone_of(session, service, household_id)
     home = session.get(Household, household_id)

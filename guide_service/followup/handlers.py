@@ -15,6 +15,7 @@ from guide_service.followup import (
     look_back,
     retention,
     send_text,
+    silence,
     silent_replies,
     take_overs,
 )
@@ -38,6 +39,9 @@ HANDLERS: dict[str, Handler] = {
     "check_due": unless_held(checks.check_due),
     checks.NUDGE: unless_held(checks.nudge_due),
     checks.SILENT: unless_held(checks.silent),
+    silence.KIND: silence.sweep_silence,
+    silence.DUE: silence.silence_due,
+    silence.END: silence.silence_end,
     look_back.KIND: unless_held(look_back.look_back),
     confirming.KIND: unless_held(confirming.confirm_due),
     ALARM: alarms.alarm,
@@ -51,7 +55,7 @@ HANDLERS: dict[str, Handler] = {
     erasing.KIND: erasing.erase_at_carrier,
     loans.KIND: unless_held(loans.loan_due),
 }
-PERIODIC = (silent_replies.KIND, retention.KIND, county_counts.KIND)
+PERIODIC = (silent_replies.KIND, retention.KIND, county_counts.KIND, silence.KIND)
 """Kinds that put themselves in line again; a worker that starts makes sure that they are there."""
 
 
@@ -65,6 +69,8 @@ BURIALS: dict[str, Handler] = {
     "check_due": checks.bury,
     checks.NUDGE: checks.bury,
     checks.SILENT: checks.bury,
+    silence.DUE: checks.bury,
+    silence.END: checks.bury,
     look_back.KIND: checks.bury,
     weighing.HOUSE: weighing.bury,
     deciding.KIND: checks.bury,

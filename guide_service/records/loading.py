@@ -25,7 +25,6 @@ from sqlalchemy import (
     bindparam,
     case,
     cast,
-    exists,
     func,
     literal_column,
     select,
@@ -155,10 +154,12 @@ def _lists(dialect: str) -> list[Any]:
 
 
 _NUDGED = (
-    exists(_job.c.id)
+    select(_job.c.kind)
     .where(_job.c.key == literal_column("'nudge:'") + cast(_household.c.id, String), text(LIVE))
     .correlate(_household)
+    .scalar_subquery()
 )
+"""Kind of the job that looks for a household that does not answer; there is one at most."""
 _member = _membership.alias("member")
 _WHO_COLUMNS = (
     _contact.c.id.label("contact_id"),
@@ -233,9 +234,10 @@ _MAY_BE_WRITTEN_TO = (
 _BY_HOUSEHOLD = Prepared(
     {dialect: who.where(*_MAY_BE_WRITTEN_TO).order_by(_LAST_FIRST) for dialect, who in _WHO_OF.items()}
 )
+_AGREED = (*_MAY_BE_WRITTEN_TO, _contact.c.consented_at.is_not(None))
+_BY_CONSENT = Prepared({dialect: who.where(*_AGREED).order_by(_LAST_FIRST) for dialect, who in _WHO_OF.items()})
 _RESIDENT_OF = (
-    *_MAY_BE_WRITTEN_TO,
-    _contact.c.consented_at.is_not(None),
+    *_AGREED,
     _membership.c.role.in_([literal_column(f"'{role}'") for role in ("owner", "renter", "landlord")]),
 )
 _RESIDENT = Prepared({dialect: who.where(*_RESIDENT_OF).order_by(_LAST_FIRST) for dialect, who in _WHO_OF.items()})
@@ -275,6 +277,12 @@ def load_by_phone(connection: Connection, phone_key: str) -> Known | None:
 def load_by_household(connection: Connection, household_id: int) -> Known | None:
     """Through the phone of the household that was heard last and may be written to; None when there is none."""
     who = _BY_HOUSEHOLD.first(connection, {"household_id": household_id})
+    return _known(who) if who is not None else None
+
+
+def load_agreed(connection: Connection, household_id: int) -> Known | None:
+    """As ``load_by_household``, through a phone that agreed to be written to."""
+    who = _BY_CONSENT.first(connection, {"household_id": household_id})
     return _known(who) if who is not None else None
 
 

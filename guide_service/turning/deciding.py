@@ -41,6 +41,8 @@ WITH_AN_AGENT = frozenset({EventName.DANGER, EventName.STOP})
 """All that the machine answers while an agent has taken over."""
 
 
+ASK_NOTHING = frozenset({EventName.SILENCE_DUE, EventName.SILENT})
+"""After these an open question is as old as it was: who answers weeks later begins something new."""
 EVEN_STOPPED = frozenset({EventName.DANGER, EventName.PERSON})
 """What a caller is answered who asked us to stop: they are on the phone and listen."""
 
@@ -103,6 +105,8 @@ def plan_started(service: Service, known: Known, event: Event) -> Plan:
     plan = _advanced(service, standing_of(known, service.flows.initial, service.clock.now()), (event,), facts)
     if facts.opted_out or known.who.taken_over_by is not None or not facts.consented:
         return replace(plan, standing=None, texts=())
+    if event.name in ASK_NOTHING and plan.standing is not None and plan.standing.state == known.who.state:
+        return replace(plan, standing=None)
     return plan
 
 

@@ -57,6 +57,8 @@ _CLAIM = Prepared(
 )
 _MESSAGES = Insert(_table(Message), without=("agent_id", "error_code"))
 _FIRST_ROWS = {model: Insert(_table(model)) for model in (Contact, Household, Membership, Conversation)}
+SILENCE_KINDS = ("silence_due", "silence_end")
+"""Jobs that look for a household which is only silent, not asked for numbers: any word ends them."""
 HEARD_EVERY = dt.timedelta(hours=1)
 """``last_heard_at`` is kept to the hour: it decides about days."""
 
@@ -255,10 +257,10 @@ def _heard(connection: Connection, known: Known | None, writer: Writer, plan: Pl
     who = known.who
     if who.unanswered:
         writer.household["unanswered"] = 0
-    assessed = any(isinstance(effect, StoreAssessment) for effect in plan.effects)
-    if who.nudged and (who.unanswered or assessed):
+    settled = who.nudged in SILENCE_KINDS or any(isinstance(effect, StoreAssessment) for effect in plan.effects)
+    if who.nudged and (who.unanswered or settled):
         jobs.cancel(connection, f"nudge:{who.household_id}")
-    if who.unanswered and assessed:
+    if who.unanswered and settled:
         jobs.cancel(connection, f"started:{who.household_id}")  # a reminder that still waits to be sent
     if who.undeliverable:
         writer.contact["undeliverable"] = None

@@ -12,13 +12,13 @@ from typing import Any
 import pytest
 
 from guide_service.console import entering, escalations
-from guide_service.followup import alarms, second_contact, take_overs
+from guide_service.followup import alarms, other_channel, second_contact, take_overs
 from guide_service.turning import deciding, joining
 from guide_service.wording.scenes import encoded
 from tests.conversations.scenes import FOLDER
 from tests.conversations.stage import Stage
 
-SPEAKERS = (deciding, joining, alarms, take_overs, second_contact, escalations, entering)
+SPEAKERS = (deciding, joining, alarms, take_overs, second_contact, other_channel, escalations, entering)
 
 
 @pytest.fixture(autouse=True)

@@ -16,11 +16,13 @@ from fastapi.testclient import TestClient
 from sqlalchemy import func
 from sqlmodel import SQLModel, col, select
 
+from guide_service import jobs
 from guide_service.app import create_app
 from guide_service.carrier.recording import RecordingSender
 from guide_service.carrier.signature import sign
 from guide_service.clock import FixedClock
 from guide_service.database import reading, writing
+from guide_service.followup import silence
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.handset.carrier_side import replies
 from guide_service.records import Contact, Conversation, Escalation, Household, Job, Membership, Message, MouldReport
@@ -192,6 +194,9 @@ class Stage:
         self.noted(before, f"--- {self.clock.at.astimezone(self.service.county.zone(None)):%a %Y-%m-%d %H:%M}")
 
     def run_worker(self) -> None:
+        now = self.clock.at
+        with writing(self.service.engine) as session:  # once a day, as a worker has it
+            jobs.enqueue(session, silence.KIND, key=silence.KIND, payload={}, run_at=now, now=now, replace=False)
         done = work(self.service, at_most=_BUSY)
         assert done < _BUSY, f"{done} jobs at one instant"
 

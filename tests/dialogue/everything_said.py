@@ -94,6 +94,7 @@ def everything() -> list[Event]:
             [AirHeard(20.0, 70.0), AirHeard(outdoor_temp_c=12.0, outdoor_rh=60.0), AirHeard(indoor_rh=95.0)],
         ),
         (EventName.UNCLEAR, [*unclear()]),
+        (EventName.SILENCE_DUE, [0, 1]),
     ]
     plain = [Event(name, "smelt" if name is EventName.MOULD else None, "so") for name in EventName if name in PLAIN]
     plain.append(Event(EventName.NAME, "hall floor", "hall floor", PlaceKind.SUBFLOOR))
@@ -111,7 +112,7 @@ _LEADING_ON = frozenset({
     EventName.PLACES, EventName.METER, EventName.MOULD, EventName.CLOSED, EventName.READINGS, EventName.CORRECTION,
     EventName.UNCLEAR, EventName.NAME, EventName.COUNT, EventName.BAYS, EventName.DATE, EventName.CHECK_DUE,
     EventName.NUDGE_DUE, EventName.LOOK_BACK, EventName.JOIN, EventName.FILE, EventName.DELETION, EventName.REVOKE,
-    EventName.HOUSE, EventName.KEEP, EventName.CONFIRM_DUE,
+    EventName.HOUSE, EventName.KEEP, EventName.CONFIRM_DUE, EventName.SILENCE_DUE,
 })  # fmt: skip
 
 
