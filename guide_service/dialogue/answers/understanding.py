@@ -245,12 +245,21 @@ def _ask(why: WhyUnclear, raw: str, suggestion: float | None) -> Event:
 
 
 def _written_in(heard: Heard, events: list[Event], lexicon: Lexicon, lexicons: Mapping[str, Lexicon]) -> str | None:
-    """The other language whose frequent words the text holds, when its own language made nothing of it."""
+    """The other language whose frequent words the text holds, when its own language made nothing of it.
+
+    Words that its own language has too betray nothing: one of them at least must be foreign to it ("do" and "a" are
+    Vietnamese as well, "la" and "un" French).
+    """
     if any(event.name is not EventName.UNCLEAR for event in events):
         return None
     words = set(heard.words)
     ours = len(words & lexicon.common)
-    counts = {code: len(words & other.common) for code, other in lexicons.items() if code != lexicon.language}
+    foreign = words - lexicon.known
+    counts = {
+        code: len(words & other.common) * bool(foreign & other.common)
+        for code, other in lexicons.items()
+        if code != lexicon.language
+    }
     best = max(counts, key=counts.__getitem__, default=None)
     return best if best is not None and counts[best] >= max(_TELLTALE_WORDS, ours + 1) else None
 
