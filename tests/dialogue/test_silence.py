@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from guide_service.dialogue.silence import OF_STAGE, Chase, Silent, SilenceDays, WaitsFor, chase
+from guide_service.dialogue.silence import OF_STAGE, Chase, SilenceDays, Silent, WaitsFor, chase
 from guide_service.dialogue.stages import Stage
 from tests.dialogue.world import larkwater
 

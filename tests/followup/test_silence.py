@@ -1,4 +1,4 @@
-"""Silent households without a planned check: found once a day, asked twice, never flooded, and held where we owe a word."""
+"""Silent households without a planned check: found once a day, asked twice, never flooded, held where we owe a word."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from guide_service.dialogue.effects import EscalationReason, Urgency
 from guide_service.dialogue.events import Asked, Expect, Offer
 from guide_service.followup import silence
 from guide_service.followup.escalations import raise_escalation
-from guide_service.followup.other_channel import agreed_channels
+from guide_service.followup.other_channel import agreed_to_texts
 from guide_service.records import ConsentEvent, Contact, Conversation, Escalation, Household, Job, Membership
 from guide_service.turning.knowing import asked_as_stored
 from guide_service.wiring import Service
@@ -241,34 +241,54 @@ def test_the_sweep_done_twice_begins_nothing_twice(service: Service, sender: Rec
     assert len(went(sender)) == 1
 
 
-def test_the_last_try_goes_by_the_other_channel_where_its_owner_agreed_to_both(
+INTRO = "This is the office. We text you."
+"""What is shown before the question whether we may text."""
+
+
+def said(*events: tuple[str, str, str]) -> list[ConsentEvent]:
+    now = dt.datetime(2027, 3, 15, tzinfo=dt.UTC)
+    return [
+        ConsentEvent(phone_key="x", at=now, kind=kind, source=source, words=words) for kind, source, words in events
+    ]
+
+
+def test_a_phone_that_chose_calls_is_texted_at_last_if_its_owner_agreed_to_texts_too(
     service: Service, sender: RecordingSender
 ) -> None:
-    person, _ = at_the_mud(service)
+    person, _ = at_the_mud(service, channel="call")
     key = row(service, Contact, person).phone_key
-    for source in ("call", "sms"):
-        with writing(service.engine) as session:
-            session.add(ConsentEvent(phone_key=key, at=service.clock.now(), kind="given", source=source))
-    days_pass(service, 13)
-    assert [call.to for call in sender.calls] == [NUMBER]
-    assert len(went(sender)) == 2
+    shown = service.catalogues.text("en", "welcome.intro")
+    with writing(service.engine) as session:
+        for event in said(("shown", "sms", shown), ("given", "sms", "1"), ("given", "call", "1")):
+            event.phone_key = key
+            session.add(event)
+    days_pass(service, 11)
+    assert went(sender) == []
+    days_pass(service, 2)
+    (by_text,) = went(sender)
+    assert "we called you and did not reach you" in by_text
 
 
-def test_a_phone_that_agreed_to_texts_is_not_called(service: Service, sender: RecordingSender) -> None:
+@pytest.mark.parametrize(("events", "agreed"), [
+    ([("shown", "sms", INTRO), ("given", "sms", "1")], True),
+    ([("shown", "sms", INTRO), ("shown", "sms", "Shall we call?"), ("given", "sms", "1")], False),
+    ([("shown", "call", "We call you."), ("given", "call", "1")], False),
+    ([("shown", "sms", INTRO), ("given", "sms", "1"), ("stop", "sms", "stop")], False),
+    ([("stop", "sms", "stop"), ("start", "sms", "start")], True),
+    ([("shown", "sms", INTRO), ("refused", "sms", "2")], False),
+    ([], False),
+])  # fmt: skip
+def test_agreed_to_calls_is_not_agreed_to_texts(events: list[tuple[str, str, str]], agreed: bool) -> None:
+    assert agreed_to_texts(said(*events), lambda _language: INTRO) is agreed
+
+
+def test_a_phone_that_is_texted_is_never_called(service: Service, sender: RecordingSender) -> None:
     person, _ = at_the_mud(service)
     key = row(service, Contact, person).phone_key
     with writing(service.engine) as session:
-        session.add(ConsentEvent(phone_key=key, at=service.clock.now(), kind="given", source="sms"))
-    days_pass(service, 20)
+        session.add(ConsentEvent(phone_key=key, at=service.clock.now(), kind="given", source="call"))
+    days_pass(service, 14)
     assert sender.calls == []
-
-
-def test_a_stop_takes_back_what_was_agreed_before() -> None:
-    both = [("given", "call"), ("given", "sms")]
-    assert agreed_channels(both) == {"call", "sms"}
-    assert agreed_channels([*both, ("stop", "sms"), ("start", "sms")]) == {"sms"}
-    assert agreed_channels([*both, ("refused", "sms")]) == frozenset()
-    assert agreed_channels([("shown", "call")]) == frozenset()
 
 
 def test_another_phone_of_the_house_is_told_before_the_agents_are(service: Service, sender: RecordingSender) -> None:
