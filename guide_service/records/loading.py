@@ -220,7 +220,8 @@ _WHO = (
     .limit(1)
 )
 _WHO_OF = {dialect: _WHO.add_columns(*_lists(dialect)) for dialect in _ARRAYS}
-_LAST_FIRST = _conversation.c.updated_at.desc()
+_LAST_FIRST = _conversation.c.updated_at.desc().nulls_last()
+"""A phone that has not spoken of the house yet comes last on both databases."""
 _CHOSEN_FIRST = case((_contact.c.speaks_of == _household.c.id, 0), else_=1)
 _OF_PHONE = _contact.c.phone_key == bindparam("phone_key")
 _BY_PHONE = Prepared(
@@ -234,7 +235,7 @@ _MAY_BE_WRITTEN_TO = (
 _BY_HOUSEHOLD = Prepared(
     {dialect: who.where(*_MAY_BE_WRITTEN_TO).order_by(_LAST_FIRST) for dialect, who in _WHO_OF.items()}
 )
-_AGREED = (*_MAY_BE_WRITTEN_TO, _contact.c.consented_at.is_not(None))
+_AGREED = (*_MAY_BE_WRITTEN_TO, _contact.c.consented_at.is_not(None), _conversation.c.id.is_not(None))
 _BY_CONSENT = Prepared({dialect: who.where(*_AGREED).order_by(_LAST_FIRST) for dialect, who in _WHO_OF.items()})
 _RESIDENT_OF = (
     *_AGREED,

@@ -74,7 +74,12 @@ def test_a_worker_says_that_it_is_alive_in_real_time_and_stops_when_told(service
 def test_the_periodic_jobs_are_put_in_line_once(service: Service) -> None:
     for name in "ab":
         Worker(service, name, threading.Event()).beat()
-    assert sorted(job.kind for job in live_jobs(service)) == ["county_count", "retention", "sweep_replies"]
+    assert sorted(job.kind for job in live_jobs(service)) == [
+        "county_count",
+        "retention",
+        "silence_sweep",
+        "sweep_replies",
+    ]
 
 
 def test_a_job_that_raises_fails_and_the_next_is_done(
