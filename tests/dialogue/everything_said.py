@@ -95,6 +95,7 @@ def everything() -> list[Event]:
         ),
         (EventName.UNCLEAR, [*unclear()]),
         (EventName.SILENCE_DUE, [0, 1]),
+        (EventName.CALLS, ["none"]),
     ]
     plain = [Event(name, "smelt" if name is EventName.MOULD else None, "so") for name in EventName if name in PLAIN]
     plain.append(Event(EventName.NAME, "hall floor", "hall floor", PlaceKind.SUBFLOOR))
@@ -112,7 +113,7 @@ _LEADING_ON = frozenset({
     EventName.PLACES, EventName.METER, EventName.MOULD, EventName.CLOSED, EventName.READINGS, EventName.CORRECTION,
     EventName.UNCLEAR, EventName.NAME, EventName.COUNT, EventName.BAYS, EventName.DATE, EventName.CHECK_DUE,
     EventName.NUDGE_DUE, EventName.LOOK_BACK, EventName.JOIN, EventName.FILE, EventName.DELETION, EventName.REVOKE,
-    EventName.HOUSE, EventName.KEEP, EventName.CONFIRM_DUE, EventName.SILENCE_DUE,
+    EventName.HOUSE, EventName.KEEP, EventName.CONFIRM_DUE, EventName.SILENCE_DUE, EventName.CALLS,
 })  # fmt: skip
 
 
