@@ -135,7 +135,8 @@ class Call:
         who = known.who if known is not None else None
         self.kind = origin_of_call(line.number, line.sid).kind
         own = who.language if who is not None and who.language else service.county.languages[0]
-        self.language = line.language or own
+        # where the language of the phone has no voice, the open prompt is in English, and so is what belongs to it
+        self.language = line.language or (line.prompt.language if line.prompt is not None else own)
         self.script = Script(service, self.language)
         self.reached_by = "call"
 
@@ -259,9 +260,13 @@ class Call:
         """By what this phone is reached; nothing while that is not for it to say."""
         if self.kind is not SenderKind.PHONE or self.known is None or self.known.who.opted_out_at is not None:
             return ""
-        own = self.known.who.language or self.language
         agreed = self.known.who.channel == BY_CALL and self.known.who.consented_at is not None
-        return BY_CALL if agreed else "sms" if has_voice(self.service.locales, own) else ""
+        return BY_CALL if agreed else "sms" if has_voice(self.service.locales, self._own()) else ""
+
+    def _own(self) -> str:
+        """The language of the phone, spoken or not."""
+        who = self.known.who if self.known is not None else None
+        return (who.language if who is not None else None) or self.language
 
     def _confirmed(self) -> Utterance:
         pending, under = self.line.pending, self.line.under
@@ -274,9 +279,17 @@ class Call:
 
     def in_english(self) -> Utterance:
         """The caller goes on in English in this call; the language of the phone's texts stays."""
-        self.line = replace(self.line, language="en", told=True)
+        self.line = replace(self.line, told=True)
+        self._go_on_in_english()
+        heard = self.line.of_conversation
+        if heard is not None and heard.state in (scripts.CODE, scripts.WHICH_HOUSE):
+            return self.put(self.script.whose(heard.state))
+        first = self.first_prompt() if heard is None and not self.line.ours else None
+        return self.put(first) if first is not None else self.turn("", Event(EventName.GREETING))
+
+    def _go_on_in_english(self) -> None:
+        self.line = replace(self.line, language="en")
         self.language, self.script = "en", Script(self.service, "en")
-        return self.turn("", Event(EventName.GREETING))
 
     # whose house it is
     def _shown(self, words: str) -> Utterance:
@@ -304,6 +317,8 @@ class Call:
     # a person
     def person(self) -> Utterance:
         """Rung at once where somebody is in the office; else written down for whoever opens it."""
+        if self.line.prompt is not None and not has_voice(self.service.locales, self._own()):
+            self._go_on_in_english()  # else nobody could say what becomes of it
         facts = facts_of(self.service, self.known, self.service.clock.now())
         number = office_number(self.service, facts.area) if facts.office_open else None
         if number is None:
@@ -322,6 +337,9 @@ class Call:
 
     def _step(self, line: Line, said: Utterance) -> Utterance:
         """A step of the call's own: its row alone."""
+        if self._lacking(said.pieces, self.language) is not None and line.prompt is not None:
+            line = line.putting(self._or_no_voice(line.prompt, self.language))
+            said = utterance(line.prompt or no_voice(self.service, self.language, by_text=False))
         moved = self._moved(line, said)
         try:
             with self.service.engine.connect() as connection, writing_on(connection):
@@ -344,7 +362,9 @@ class Call:
         """The caller's language has no voice yet: a text in it goes to the same phone."""
         line = replace(self.line, told=True).putting(Script(self.service, "en").good_bye("call.by_text"))
         with writing(self.service.engine) as session:
-            contact = session.get(Contact, self.line.contact) if self.line.contact else None
+            known = self.known.who.contact_id if self.known is not None else None
+            contact_id = self.line.contact or known
+            contact = session.get(Contact, contact_id) if contact_id else None
             if contact is not None:
                 office = self.service.county_facts.office_name
                 texts = compose(
@@ -425,11 +445,14 @@ class Call:
     def _or_no_voice(self, prompt: Prompt, language: str) -> Prompt:
         """The prompt, or honest words in English where its language has no voice for it."""
         choices = tuple(choice.piece for choice in prompt.choices)
-        all_of_it = (*prompt.told, *prompt.ask, *prompt.how, *choices)
-        lacking = unspeakable(self.service, all_of_it, recorded_parts(self.service.locales, language))
+        lacking = self._lacking((*prompt.told, *prompt.ask, *prompt.how, *choices), language)
         if lacking is None:
             return prompt
-        return replace(no_voice(self.service, lacking, self.kind is SenderKind.PHONE))
+        stopped = self.known is not None and self.known.who.opted_out_at is not None
+        return no_voice(self.service, lacking, by_text=self.kind is SenderKind.PHONE and not stopped)
+
+    def _lacking(self, said: tuple[Piece, ...], language: str) -> str | None:
+        return unspeakable(self.service, said, recorded_parts(self.service.locales, language))
 
     def _moved(self, line: Line, said: Utterance) -> Line:
         step = self.line.step + 1

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,7 +13,10 @@ from guide_service.carrier.recording import RecordingSender
 from guide_service.clock import FixedClock
 from guide_service.database import writing
 from guide_service.records import Conversation, Household, Membership, PlaceRow, WallRow
+from guide_service.settings import LOCALES_DIR
 from guide_service.wiring import Service
+from guide_service.wording.recorded import FOLDER, file_of
+from guide_service.wording.recordings import wanted
 from tests.calls.phone import Exchange
 from tests.conftest import offering
 from tests.people import NUMBER, add_person
@@ -24,6 +29,26 @@ RECORDED = ("ht", "so")
 @pytest.fixture
 def exchange(service: Service) -> Exchange:
     return Exchange(offering(service, *SPOKEN, *RECORDED))
+
+
+@pytest.fixture(scope="session")
+def recorded_locales(wired: Service, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All that the lists ask for is recorded."""
+    folder = tmp_path_factory.mktemp("recorded") / "locales"
+    folder.mkdir()
+    for each in LOCALES_DIR.iterdir():
+        if each.name in RECORDED:
+            shutil.copytree(each, folder / each.name)
+        else:
+            (folder / each.name).symlink_to(each)
+    county = wired.county
+    for language in RECORDED:
+        (folder / language / FOLDER).mkdir(exist_ok=True)
+        for one in wanted(
+            language, wired.catalogues, [county.office_name, county.name, *(a.name for a in county.areas)]
+        ):
+            (folder / language / FOLDER / file_of(one.part)).touch()
+    return folder
 
 
 @pytest.fixture
