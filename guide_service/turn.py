@@ -42,11 +42,7 @@ def take_turn(service: Service, inbound: InboundText, also: Also | None = None) 
 
     ``also`` is stored in the same transaction, once. Raises when nothing could be stored.
     """
-    origin = (
-        origin_of(inbound.sender)
-        if inbound.call is None
-        else origin_of_call(inbound.sender, inbound.sid.rpartition("-")[0])
-    )
+    origin = _origin(inbound)
     with service.engine.connect() as connection:
         if _buried(connection, service, inbound.sid):
             return Answer(0, (), repeated=True)

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import threading
+from typing import Any
 
 import pytest
 
+from guide_service import turn
 from guide_service.carrier.form import InboundText
-from guide_service.records import Call, Conversation, Message, ReadingRow
+from guide_service.records import Call, Conversation, Household, Message, ReadingRow
 from guide_service.turn import take_turn
+from guide_service.turning.deciding import Plan
 from guide_service.turning.keeping import Answer
+from guide_service.wiring import Service
 from tests.calls.conftest import house_with_places
 from tests.calls.phone import Exchange
 from tests.people import NUMBER, rows
@@ -96,6 +100,32 @@ def test_readings_by_text_and_by_call_of_the_same_moment_are_both_kept(exchange:
         thread.join()
     assert failed == []
     assert sorted(value or 0 for value in values(exchange)) == sorted(VALUES)
+
+
+def test_a_text_that_comes_while_a_call_is_being_decided_is_lost_no_more_than_the_call(
+    exchange: Exchange, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file was looked up for the call, then the text was taken, then the call was to be stored."""
+    house_with_places(exchange.service, places=2)
+    phone = exchange.call()
+    phone.keys("1", "1", "1", "221917")
+    honest, decided = turn.plan_text, []
+
+    def with_a_text_meanwhile(service: Service, inbound: InboundText, *rest: Any) -> Plan:
+        plan = honest(service, inbound, *rest)
+        if inbound.call is not None:
+            decided.append(inbound.sid)
+            if len(decided) == 1:
+                text(exchange, "K2 20 18 15")
+        return plan
+
+    monkeypatch.setattr(turn, "plan_text", with_a_text_meanwhile)
+    phone.key("1")
+    phone.retry()
+    assert len(decided) == 2, "decided again on what is true now"
+    assert sorted(value or 0 for value in values(exchange)) == sorted(VALUES)
+    (home,) = rows(exchange.service, Household)
+    assert (home.wet, home.caution, home.dry) == (1, 1, 0), "the summary knows of both"
 
 
 def test_what_was_begun_by_call_goes_on_by_text(exchange: Exchange) -> None:
