@@ -194,14 +194,17 @@ class Script:
         return key if speech is not None and speech.voice else self.language
 
     def _with(self, prompt: Prompt, answers: Sequence[tuple[str, Argument, str]]) -> Prompt:
-        choices = tuple(self._choice(at, *answer) for at, answer in enumerate(answers))
+        mixed = len({language for _key, _label, language in answers}) > 1
+        choices = tuple(self._choice(at, *answer, whole=mixed or at % PAGE == 0) for at, answer in enumerate(answers))
         more = self.say("call.more") if len(choices) > PAGE else None
         return replace(prompt, choices=choices, more=more)
 
-    def _choice(self, at: int, key: str, label: Argument, language: str) -> Choice:
+    def _choice(self, at: int, key: str, label: Argument, language: str, *, whole: bool) -> Choice:
+        """The answer, then its key; after the first of a page, or where every one speaks another language, ``press``
+        need not be said again."""
         catalogues = self.service.catalogues
         words = render(label, language, catalogues, spoken=True) if isinstance(label, Say) else str(label)
-        offered = Say("call.choice", {"label": label, "number": at % PAGE + 1})
+        offered = Say("call.choice" if whole else "call.choice_next", {"label": label, "number": at % PAGE + 1})
         return Choice(key, words, piece(offered, language, catalogues))
 
 
