@@ -80,7 +80,7 @@ _ENGLISH = re.compile(
     r"|wood|wet|dry|open|close|done|next|back|skip|hello|help|person|office|days?)\b"
 )
 SAME_IN_BOTH = {
-    "paper.send_example", "call.value", "call.number_items", "call.heard_readings",
+    "paper.send_example", "call.choice_next", "call.value", "call.number_items", "call.heard_readings",
     "offer", "house.named", "heard.place", "heard.three", "heard.at", "verdict.name", "verdict.item", "why.place",
 }  # fmt: skip
 """Texts with no word of their own."""
