@@ -123,6 +123,7 @@ DONE = {
     "deletion_in_part": N_("Granted in part. The household is told; carried out in a day, unless it is taken back."),
     "deletion_refuse": N_("Refused. The household is told why."),
     "deletion_taken_back": N_("Taken back. Nothing is deleted."),
+    "recall_undone": N_("Taken back. Each household that was told of it is weighed anew and told within minutes."),
     "recall_ended": N_("Noted: what is measured with this meter from then on counts."),
     "pin_ended": N_("Ended: the log's PIN opens nothing any more."),
     "ended": N_("Ended: that phone hears nothing more of this household."),

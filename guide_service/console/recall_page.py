@@ -42,7 +42,9 @@ def _listed(session: Session, recall: MeterRecall) -> Listed:
     return Listed(recall, count, sum(bool(each) for each in walls))
 
 
-def recall_page(request: Request, service: Service, who: SignedIn, recall_id: int) -> HTMLResponse:
+def recall_page(
+    request: Request, service: Service, who: SignedIn, recall_id: int, problem: str | None = None
+) -> HTMLResponse:
     with reading(service.engine) as session:
         recall = session.get(MeterRecall, recall_id)
         if recall is None:
@@ -53,7 +55,8 @@ def recall_page(request: Request, service: Service, who: SignedIn, recall_id: in
         names = {agent.id: agent.name for agent in session.exec(select(Agent))}
     order = sorted(rows, key=lambda row: (not row.walls, not row.closed, row.done_at is not None, row.id))
     return page(
-        request, service, "recall.html", who, here="records", listed=listed, recall=recall, rows=order[:LISTED],
+        request, service, "recall.html", who, 422 if problem else 200, here="records", problem=problem,
+        listed=listed, recall=recall, rows=order[:LISTED],
         more=max(len(order) - LISTED, 0), homes=homes, agent_name=lambda key: names.get(key, ""),
         today=service.clock.now().astimezone(service.county.zone(None)).date(),
         unreached=sum(row.done_at is not None and not row.told for row in rows),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 from starlette.datastructures import FormData
 
+from guide_service.console import escalations
 from guide_service.console.access import CoordinatorDep, FormDep, HouseholdAsked, ServiceDep, field, row_id
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
@@ -17,10 +19,12 @@ from guide_service.console.pages import page
 from guide_service.console.recall_page import RECALLS, recall_page
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
-from guide_service.recalls.finding import Wanted
+from guide_service.dialogue.effects import EscalationReason
+from guide_service.recalls.finding import Wanted, slices
 from guide_service.recalls.marking import end_recall, make_recall
 from guide_service.recalls.preview import Preview, preview
-from guide_service.records import Household, MeterRecall
+from guide_service.recalls.undoing import undo_recall
+from guide_service.records import Escalation, Household, MeterRecall
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
@@ -32,6 +36,7 @@ WRONG_DAYS = N_("The days do not fit: from the first day on, not in the future, 
 NO_METER = N_("Name the meter: the number on it, or its owner as households say it.")
 NO_REASON = N_("Say why: what was found, and by whom.")
 CHANGED = N_("Something has come in since you looked: this is what the recall concerns now.")
+NO_UNDOING = N_("Say why it is taken back: what turned out.")
 NOTHING = N_("Nothing was measured with this meter on those days, and nobody has it.")
 
 
@@ -89,12 +94,43 @@ def in_order_again(service: ServiceDep, who: CoordinatorDep, form: FormDep, reca
         if found is None:
             raise HTTPException(404)
         day = _day(form, "last_day")
-        if found.last_day is not None or day is None or not found.first_day <= day <= _today(service):
+        if (
+            found.undone_at is not None
+            or found.last_day is not None
+            or day is None
+            or not found.first_day <= day <= _today(service)
+        ):
             raise HTTPException(422)
         end_recall(session, found, day, who.agent.id)
         note(session, service, who, "end_recall", found.household_id, recall=found.id, day=day.isoformat())
     service.recalls.look_again()
     return RedirectResponse(f"{RECALLS}/{found.id}?done=recall_ended", status_code=303)
+
+
+@router.post(f"{RECALLS}/{{recall}}/undo")
+def taken_back(request: Request, service: ServiceDep, who: CoordinatorDep, form: FormDep, recall: str) -> Response:
+    """It was made by mistake: its numbers count again, and whoever was told is told."""
+    why = field(form, "why")[:300]
+    if not why:
+        return recall_page(request, service, who, row_id(recall), gettext(NO_UNDOING))
+    with writing(service.engine) as session:
+        found = session.get(MeterRecall, row_id(recall), with_for_update=True)
+        if found is None:
+            raise HTTPException(404)
+        if found.undone_at is not None:
+            raise HTTPException(409)
+        homes = undo_recall(session, service, found, why, who.agent.id)
+        _need_no_call(session, service, who, homes)
+        note(session, service, who, "undo_recall", found.household_id, recall=found.id, households=len(homes))
+    service.recalls.look_again()
+    return RedirectResponse(f"{RECALLS}/{found.id}?done=recall_undone", status_code=303)
+
+
+def _need_no_call(session: Session, service: Service, who: SignedIn, homes: Sequence[int]) -> None:
+    for some in slices(homes):
+        waiting = (col(Escalation.household_id).in_(some), Escalation.reason == EscalationReason.METER_RECALLED.value)
+        for each in session.exec(select(Escalation).where(*waiting, Escalation.state != "settled")).all():
+            escalations.settle(session, service, who, each, "recall_undone")
 
 
 def _wanted(service: Service, form: FormData) -> tuple[str, Wanted | None]:

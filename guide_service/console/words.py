@@ -186,6 +186,7 @@ LIFTED = {
     "lent": N_("A meter was lent"),
     "taken_back": N_("Taken back by the household"),
     "merged": N_("Merged with another file"),
+    "recall_undone": N_("The recall was taken back"),
     "decided": N_("Decided by the records rules"),
 }
 FORECASTS = {

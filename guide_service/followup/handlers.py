@@ -25,7 +25,7 @@ from guide_service.followup.work import Work
 from guide_service.lending import loans
 from guide_service.notices import handing_over
 from guide_service.outbox import SEND_MANY, SEND_TEXT
-from guide_service.recalls import weighing
+from guide_service.recalls import undoing, weighing
 from guide_service.recalls.marking import RECALL
 
 log = logging.getLogger(__name__)
@@ -51,6 +51,7 @@ HANDLERS: dict[str, Handler] = {
     county_counts.KIND: county_counts.count_county,
     RECALL: weighing.recall_due,
     weighing.HOUSE: weighing.recall_house,
+    undoing.UNDONE: undoing.recall_undone,
     deciding.KIND: carrying_out.delete_file,
     erasing.KIND: erasing.erase_at_carrier,
     loans.KIND: unless_held(loans.loan_due),
@@ -73,6 +74,7 @@ BURIALS: dict[str, Handler] = {
     silence.END: checks.bury,
     look_back.KIND: checks.bury,
     weighing.HOUSE: weighing.bury,
+    undoing.UNDONE: undoing.bury,
     deciding.KIND: checks.bury,
 }
 

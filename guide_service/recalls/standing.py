@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Engine
-from sqlmodel import select
+from sqlmodel import col, select
 
 from guide_service.database import reading
 from guide_service.dialogue.facts import RecallSpan
@@ -50,7 +50,7 @@ class RecalledMeters:
         moment = dt.datetime.now(dt.UTC)
         if self._recalls is None or moment > self._until:
             with reading(self.engine) as session:
-                self._recalls = list(session.exec(select(MeterRecall)))
+                self._recalls = list(session.exec(select(MeterRecall).where(col(MeterRecall.undone_at).is_(None))))
             self._until = moment + self.KEEP
         return self._recalls
 

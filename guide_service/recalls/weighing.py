@@ -42,6 +42,8 @@ def recall_due(work: Work) -> None:
     service.recalls.look_again()
     with work.settling() as session:
         recall = session.get_one(MeterRecall, work.number("recall"))
+        if recall.undone_at is not None:
+            return
         if after == 0:
             mark_late_ones(session, recall)
         waiting = (RecallHouse.recall_id == recall.id, col(RecallHouse.done_at).is_(None), col(RecallHouse.id) > after)
@@ -76,6 +78,8 @@ class _Seen:
 def recall_house(work: Work) -> None:
     for _ in range(MOST_TRIES):
         seen = _see(work.service, work.number("recall"), work.number("household"))
+        if seen.recall.undone_at is not None:
+            return
         decided = _decide(work.service, seen)
         try:
             with work.settling() as session:

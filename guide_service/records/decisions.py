@@ -34,6 +34,10 @@ class MeterRecall(SQLModel, table=True):
     households: int = 0
     ended_by: int | None = Field(default=None, sa_type=BigInteger)
     """Who said on which day the meter was in order again."""
+    undone_at: dt.datetime | None = Field(default=None, sa_type=UtcDateTime)
+    """When it was taken back, because it had been made by mistake."""
+    undone_by: int | None = Field(default=None, sa_type=BigInteger)
+    undone_why: str = Field(default="", max_length=300)
 
 
 class RecallHouse(SQLModel, table=True):

@@ -98,6 +98,7 @@ POST  /console/records/new-recall/preview                      coordinators
 POST  /console/records/recalls                                 coordinators
 GET   /console/records/recalls/{recall}                        coordinators
 POST  /console/records/recalls/{recall}/end                    coordinators
+POST  /console/records/recalls/{recall}/undo                   coordinators
 GET   /console/records/deletions/{household}                   coordinators
 POST  /console/records/deletions/{household}                   coordinators
 GET   /console/records/export                                  coordinators
