@@ -133,7 +133,7 @@ def _weigh(work: Work, recall_id: int, household_id: int) -> None:
 
 
 def _tell(session: Session, service: Service, agent_id: int, household_id: int, says: Sequence[Say]) -> int:
-    """Every phone that may have been told of the recall, in the hours in which we speak. Nothing of the house is named."""
+    """Every phone that may have been told of it, in the hours in which we speak. Nothing of the house is named."""
     send_at = next_allowed(service.clock.now(), zone_of(session, service, household_id), service.county.hours)
     reached = [person.contact for person in people_of(session, household_id) if may_be_reached(person)]
     for contact in reached:
