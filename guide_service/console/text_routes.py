@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import quote
 
@@ -109,56 +110,56 @@ def one_text(
     return _text_page(request, service, who, language, choice, context)
 
 
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """What each form of one text comes with."""
+
+    request: Request
+    service: Service
+    who: SignedIn
+    form: FormData
+    language: str
+    choice: Choice
+
+
+def sent(
+    request: Request, service: ServiceDep, who: TranslatingDep, form: FormDep, language: LanguageDep, choice: ChoiceDep
+) -> Sent:
+    return Sent(request, service, who, form, language, choice)
+
+
+SentDep = Annotated[Sent, Depends(sent)]
+
+
 @router.post(f"{OF}/save")
-def save(
-    request: Request,
-    service: ServiceDep,
-    who: TranslatingDep,
-    form: FormDep,
-    language: LanguageDep,
-    choice: ChoiceDep,
-) -> Response:
-    typed = _typed(form)
+def save(one: SentDep) -> Response:
+    typed = _typed(one.form)
 
     def act(session: Session, at: texts.Desk) -> None:
-        texts.save(session, service, who, at, _id(form), _version(form), typed)
+        texts.save(session, one.service, one.who, at, _id(one.form), _version(one.form), typed)
 
-    return _acted(request, service, who, language, choice, _id(form), act, "text_saved", typed)
+    return _acted(one, act, "text_saved", typed)
 
 
 @router.post(f"{OF}/review")
-def review(
-    request: Request,
-    service: ServiceDep,
-    who: TranslatingDep,
-    form: FormDep,
-    language: LanguageDep,
-    choice: ChoiceDep,
-) -> Response:
-    role = field(form, "role")
+def review(one: SentDep) -> Response:
+    role = field(one.form, "role")
     if role not in ROLES:
         raise HTTPException(404)
-    seen = texts.Seen(_version(form), _forms(form, "source"), _forms(form, "target"))
+    seen = texts.Seen(_version(one.form), _forms(one.form, "source"), _forms(one.form, "target"))
 
     def act(session: Session, at: texts.Desk) -> None:
-        texts.review(session, service, who, at, _id(form), seen, role)
+        texts.review(session, one.service, one.who, at, _id(one.form), seen, role)
 
-    return _acted(request, service, who, language, choice, _id(form), act, "text_reviewed")
+    return _acted(one, act, "text_reviewed")
 
 
 @router.post(f"{OF}/take-back")
-def take_back(
-    request: Request,
-    service: ServiceDep,
-    who: TranslatingDep,
-    form: FormDep,
-    language: LanguageDep,
-    choice: ChoiceDep,
-) -> Response:
+def take_back(one: SentDep) -> Response:
     def act(session: Session, at: texts.Desk) -> None:
-        texts.take_back(session, service, who, at, _id(form), _version(form))
+        texts.take_back(session, one.service, one.who, at, _id(one.form), _version(one.form))
 
-    return _acted(request, service, who, language, choice, _id(form), act, "text_taken_back")
+    return _acted(one, act, "text_taken_back")
 
 
 @router.get(f"{OF}/catalogue.po")
@@ -179,34 +180,24 @@ def _file(body: bytes, kind: str, name: str) -> Response:
     return PlainTextResponse(body, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
 
 
-def _acted(
-    request: Request,
-    service: Service,
-    who: SignedIn,
-    language: str,
-    choice: Choice,
-    context: str,
-    act: texts.Act,
-    done: str,
-    typed: Forms | None = None,
-) -> Response:
+def _acted(one: Sent, act: texts.Act, done: str, typed: Forms | None = None) -> Response:
     """Do it in one transaction, and lead back to the text; or show it again with what stands against it."""
-    trouble = Trouble(typed=typed)
+    context, trouble = _id(one.form), Trouble(typed=typed)
     try:
-        with writing(service.engine) as session:
-            at = texts.desk(session, service, language)
+        with writing(one.service.engine) as session:
+            at = texts.desk(session, one.service, one.language)
             if context not in at.book.entries:
                 raise HTTPException(404)
             act(session, at)
-            note(session, service, who, done, None, language=language, text=context)
+            note(session, one.service, one.who, done, None, language=one.language, text=context)
     except (texts.Meanwhile, IntegrityError):
         trouble.meanwhile = True
     except texts.NotInOrder as wrong:
         trouble.problems = wrong.problems
     else:
-        query = choice.address(id=context, done=done)
-        return RedirectResponse(f"{TEXTS}/{quote(language)}/text?{query}", status_code=303)
-    return _text_page(request, service, who, language, choice, context, trouble)
+        query = one.choice.address(id=context, done=done)
+        return RedirectResponse(f"{TEXTS}/{quote(one.language)}/text?{query}", status_code=303)
+    return _text_page(one.request, one.service, one.who, one.language, one.choice, context, trouble)
 
 
 def _text_page(
