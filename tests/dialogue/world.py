@@ -339,9 +339,6 @@ def households() -> dict[str, Household]:
         "new": Household(first, nobody()),
         "no_reminders": Household(home, replace(nobody(), role="owner")),
         "no_places": Household(home, bare),
-        "by_phone_unproved": Household(
-            home, replace(wet, house=replace(wet.house, by_phone=True, must_prove=True))
-        ),
         "unspoken": Household(home, replace(wet, unspoken=frozenset({wet.language}))),
         "by_phone": Household(home, replace(wet, house=replace(wet.house, by_phone=True))),
         "renter": Household(home, replace(bare, role="renter")),
