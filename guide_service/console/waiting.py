@@ -190,11 +190,13 @@ def _groups(session: Session, keys: Sequence[int], wanted: list[ColumnElement[bo
 
 
 def households_at_risk(session: Session, keys: Sequence[int]) -> set[int]:
-    """Those that once told of somebody at risk (asked with mould): it holds whatever became of that report."""
+    """Those that once told of somebody at risk, unasked or asked with mould, whatever became of that report."""
     query = select(Escalation.household_id, Escalation.detail).where(
         col(Escalation.household_id).in_(keys), Escalation.reason == EscalationReason.MOULD.value
     )
-    return {key for key, detail in session.exec(query) if detail.get("risk") is True}
+    told = select(Household.id, Household.facts).where(col(Household.id).in_(keys))
+    said = {key for key, facts in session.exec(told) if key is not None and facts.get("at_risk") == "yes"}
+    return said | {key for key, detail in session.exec(query) if detail.get("risk") is True}
 
 
 def _people(session: Session, escalations: Sequence[Escalation]) -> dict[int, tuple[Contact | None, Membership | None]]:

@@ -15,6 +15,7 @@ from guide_service.dialogue import (
     deeds_places,
     deeds_reaching,
     deeds_round,
+    deeds_told,
 )
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import (
@@ -193,6 +194,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     **deeds_round.DEEDS,
     **deeds_order.DEEDS,
     **deeds_mould.DEEDS,
+    **deeds_told.DEEDS,
     **deeds_house.DEEDS,
     **deeds_reaching.DEEDS,
     **check_block.DEEDS,

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.deeds_order import remember
 from guide_service.dialogue.effects import Escalate, EscalationReason, ReportMould, Urgency
 from guide_service.dialogue.guards_order import cleaning_known, mould_told, mould_urgent
 from guide_service.dialogue.stages import told
@@ -18,7 +19,18 @@ from guide_service.dialogue.stages import told
 def _report_mould(sheet: Context) -> None:
     sense = str(sheet.event.value) if sheet.event.value in {"seen", "smelt"} else "seen"
     sheet.slots["mould"] = {"sense": sense}
-    sheet.add(ReportMould(sense), Escalate(EscalationReason.MOULD, Urgency.ROUTINE, {"sense": sense}))
+    detail = {"sense": sense, **({"risk": True} if told(sheet, "at_risk") == "yes" else {})}
+    urgency = Urgency.URGENT if mould_urgent(sheet) else Urgency.ROUTINE
+    sheet.add(ReportMould(sense), Escalate(EscalationReason.MOULD, urgency, detail))
+
+
+def risk_told(sheet: Context) -> None:
+    """Somebody in the house is at risk. Mould that is open becomes urgent at once, the one being told of or another."""
+    if "mould" in sheet.slots:
+        _detail(risk=True)(sheet)
+    elif sheet.facts.circumstances.mould_open:
+        sheet.add(Escalate(EscalationReason.MOULD, Urgency.URGENT, {"risk": True}))
+    remember(sheet, at_risk="yes")
 
 
 def _detail(**detail: object) -> Callable[[Context], None]:
@@ -59,6 +71,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "mould_big": _detail(size="big"),
     "mould_smell": _detail(sense="smelt"),
     "mould_risk": _detail(risk=True),
+    "someone_at_risk": risk_told,
     "mould_ducts": _detail(ducts=True),
     "mould_before_cleaning": _detail(when="before_cleaning"),
     "mould_after_cleaning": _detail(when="after_cleaning"),

@@ -13,7 +13,6 @@ from guide_service.dialogue.effects import (
     ScheduleCheck,
     ScheduleLookBack,
     SetHousehold,
-    SetRole,
     Urgency,
 )
 from guide_service.dialogue.guards_order import day_of, stalled_places
@@ -33,21 +32,6 @@ def _now(sheet: Context) -> dict[str, object]:
     now = sheet.slots.setdefault("told_now", {})
     assert isinstance(now, dict)
     return now
-
-
-def _keep_told(sheet: Context) -> None:
-    """A fact of the first text, where nothing is known yet. Of a contractor's houses nobody knows which was meant."""
-    kind, _, value = str(sheet.event.value).partition(".")
-    role = sheet.slots.get("role", sheet.facts.role)
-    if kind == "role" and role == "unknown":
-        sheet.slots["role"], sheet.slots["role_told"] = value, True
-        sheet.add(SetRole(value))
-    fact = _TOLD.get(kind)
-    if fact is not None and role != "contractor" and told(sheet, fact) is None:
-        remember(sheet, **{fact: True if value == "open" else value})
-
-
-_TOLD = {"water": "water", "below": "foundation", "walls": "walls_open"}
 
 
 def _stage(stage: Stage) -> Callable[[Context], None]:
@@ -181,8 +165,6 @@ def _look_back(*, instead_of_checks: bool) -> Callable[[Context], None]:
 
 DEEDS: dict[str, Callable[[Context], None]] = {
     **{f"stage_{stage}": _stage(stage) for stage in Stage},
-    "keep_told": _keep_told,
-    "role_taken": lambda sheet: sheet.slots.__delitem__("role_told"),
     "set_water": _answer("water"),
     "water_unsure": _answer("water", "unsure"),
     "water_tap": _answer("water", "tap"),

@@ -56,6 +56,62 @@ def _new_wall(sheet: Context) -> None:
     start_wall(sheet, words_of(sheet.event), kind, None if kind == PlaceKind.BAY else 0)
 
 
+# --- several rooms named at once ----------------------------------------------------------------------------------
+
+
+def waiting_rooms(sheet: Context) -> list[dict[str, object]]:
+    """Rooms named in a list that are still to be set up, in the order named; without what was removed or done since."""
+    rows = sheet.slots.get("rooms")
+    letters = {wall.id for wall in sheet.walls}
+    done = {place.wall for place in sheet.places}
+    waiting = [row for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
+    return [row for row in waiting if "left" in row or (row["letter"] in letters and row["letter"] not in done)]
+
+
+def _new_walls(sheet: Context) -> None:
+    """A wall for each room of the list; "both bedrooms" waits for a name of each."""
+    rows: list[dict[str, object]] = []
+    for room in sheet.event.rooms:
+        if room.count > 1:
+            rows.append({"words": room.words, "left": room.count})
+            continue
+        kind = room.kind or PlaceKind.BAY
+        known = _known_wall(sheet, room.words)
+        letter = known.id if known else start_wall(sheet, room.words, kind, None if kind == PlaceKind.BAY else 0)
+        rows.append({"letter": letter, "words": room.words, "kind": str(kind)})
+    sheet.slots["rooms"] = [*rows, *_rest_of_rooms(sheet)]
+
+
+def _rest_of_rooms(sheet: Context) -> list[dict[str, object]]:
+    """What still waits, less the one of "both bedrooms" that was just named."""
+    waiting = waiting_rooms(sheet)
+    if waiting and "left" in waiting[0] and sheet.slots.get("state") == "places.room_one":
+        left = waiting[0]["left"]
+        assert isinstance(left, int)
+        return [{**waiting[0], "left": left - 1}, *waiting[1:]] if left > 1 else waiting[1:]
+    return waiting
+
+
+def _take_room(sheet: Context) -> None:
+    """The next room of the list is the wall that the questions are about."""
+    row, *rest = waiting_rooms(sheet)
+    wall = sheet.wall(str(row["letter"]))
+    sheet.slots["wall"] = {
+        "letter": row["letter"], "name": wall.name if wall else row["words"], "kind": row["kind"],
+        "bays": wall.bays if wall else None,
+    }  # fmt: skip
+    sheet.slots["rooms"] = rest
+
+
+def _new_wall_of_many(sheet: Context) -> None:
+    sheet.slots["rooms"] = _rest_of_rooms(sheet)
+    _new_wall(sheet)
+
+
+def _drop_room(sheet: Context) -> None:
+    sheet.slots["rooms"] = waiting_rooms(sheet)[1:]
+
+
 def _known_wall(sheet: Context, name: str) -> Wall | None:
     """The wall of that name: named again to tell more of it, not to make another."""
     wanted = {name.casefold(), name.casefold().removeprefix("the ")}
@@ -143,6 +199,10 @@ def highest_number(sheet: Context, letter: str) -> int:
 
 DEEDS: dict[str, Callable[[Context], None]] = {
     "new_wall": _new_wall,
+    "new_walls": _new_walls,
+    "new_wall_of_many": _new_wall_of_many,
+    "take_room": _take_room,
+    "drop_room": _drop_room,
     "set_bays": _set_bays,
     "set_bays_unknown": lambda sheet: sheet.forget_assessment(),
     "add_bays": _add_bays,

@@ -45,7 +45,7 @@ class EventName(StrEnum):
     TOPIC = "topic"
     """A question in free words. ``value``: topic id, such as ``power_on``."""
     TOLD = "told"
-    """A fact of the house or the person in the first text, told before anybody asked. ``value``: ``water.sewage``."""
+    """A fact told before anybody asked. ``value``: ``water.sewage``, ``address.14 River St``, ``risk.yes``."""
     # the work
     READINGS = "readings"
     """``value``: ``ReadingsHeard``."""
@@ -220,6 +220,18 @@ class Event:
     """The part of the text that it was understood from."""
     kind: PlaceKind | None = None
     """Of a name: the kind of place that its words say ("hall floor")."""
+    rooms: tuple[RoomNamed, ...] = ()
+    """Of a name that names several rooms ("kitchen, hall and both bedrooms"): each of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoomNamed:
+    """One room of a list, in the person's words."""
+
+    words: str
+    kind: PlaceKind | None = None
+    count: int = 1
+    """How many rooms the words mean ("both bedrooms"): more than one want names of their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,3 +296,7 @@ class Listening:
     today: dt.date
     opted_out: bool = False
     first_contact: bool = False
+    introducing: bool = False
+    """Who writes and where the house is are still being asked: what is told of it now is not asked again."""
+    areas: tuple[tuple[str, str], ...] = ()
+    """(id, name) of the county's areas, which a text may name."""

@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.deeds_places import waiting_rooms
 from guide_service.dialogue.deeds_reaching import GUARDS as REACHING_GUARDS
-from guide_service.dialogue.events import Unclear, WhyUnclear
+from guide_service.dialogue.events import EventName, Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.offers import MORE_LANGUAGES
@@ -17,6 +18,9 @@ from guide_service.drying.terms import Band, Mode, PlaceKind, SelfCheck
 
 MOST_BAYS = 60
 MOST_SPOTS = 12
+MISSES_PASSED_ON = 3
+"""Texts in a row that were not understood after which a person has been asked. Our choice."""
+_AT_REST = frozenset({"home.rest", "home.menu", "check.due"})
 
 
 def _meter(sheet: Context, key: str) -> object:
@@ -107,8 +111,15 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "stopped_midway": lambda sheet: sheet.facts.opted_out and bool(sheet.slots.get("trail")),
     "role_told": lambda sheet: sheet.slots.get("role_told") is True,
     "helper_told": lambda sheet: sheet.slots.get("role_told") is True and sheet.slots.get("role") == "contractor",
+    "area_told": lambda sheet: "area_told" in sheet.slots and sheet.facts.area is None,
+    "address_told": lambda sheet: "address_told" in sheet.slots and sheet.facts.address is None,
+    "told_risk": lambda sheet: sheet.event.name == EventName.TOLD and sheet.event.value == "risk.yes",
+    "at_risk": lambda sheet: told(sheet, "at_risk") == "yes",
+    "lost": lambda sheet: sheet.event.name == EventName.HELP and sheet.event.value == "lost",
+    "lost_at_rest": lambda sheet: sheet.event.value == "lost" and sheet.slots.get("state") in _AT_REST,
+    "passed_on": lambda sheet: _misses(sheet) >= MISSES_PASSED_ON and "not_understood" in sheet.facts.escalations,
     "renting": lambda sheet: sheet.slots.get("role", sheet.facts.role) == "renter",
-    "at_rest": lambda sheet: sheet.slots.get("state") in {"home.rest", "home.menu", "check.due"},
+    "at_rest": lambda sheet: sheet.slots.get("state") in _AT_REST,
     "rests": lambda sheet: sheet.slots.get("state") in {"home.rest", "home.menu", "silence.stands"},
     "in_a_check": lambda sheet: str(sheet.slots.get("state")).startswith("check."),
     "asking": lambda sheet: sheet.slots.get("state") not in {"home.rest", "welcome.new", "stopped"},
@@ -130,6 +141,10 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "has_a_number": lambda sheet: any(ch.isdigit() for ch in str(sheet.event.value or "")),
     "has_letters": lambda sheet: any(ch.isalpha() for ch in str(sheet.event.value or "")),
     "named_bare_wall": _bare_wall,
+    "several_rooms": lambda sheet: bool(sheet.event.rooms),
+    "rooms_wait": lambda sheet: bool(waiting_rooms(sheet)),
+    "many_rooms_next": lambda sheet: any("left" in row for row in waiting_rooms(sheet)[:1]),
+    "bare_wall_next": lambda sheet: any(row.get("kind") == PlaceKind.BAY for row in waiting_rooms(sheet)[:1]),
     "count_of_bays": lambda sheet: _count(sheet, MOST_BAYS),
     "count_of_spots": lambda sheet: _count(sheet, MOST_SPOTS),
     "bays_exist": _bays_exist,

@@ -99,7 +99,8 @@ def mould_urgent(sheet: Context) -> bool:
     """Sewage, more than about 10 square feet, ducts (EPA), or a person at risk (CDC)."""
     mould = mould_told(sheet)
     house = told(sheet, "water") == "sewage"
-    return house or mould.get("size") == "big" or mould.get("risk") is True or mould.get("ducts") is True
+    risk = mould.get("risk") is True or told(sheet, "at_risk") == "yes"
+    return house or risk or mould.get("size") == "big" or mould.get("ducts") is True
 
 
 def _mould_first_wash(sheet: Context) -> bool:
@@ -158,5 +159,6 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "stall_to_ask": _stall_to_ask,
     "cleaning_known": cleaning_known,
     "mould_urgent": mould_urgent,
+    "risk_in_mould": lambda sheet: mould_told(sheet).get("risk") is True,
     "mould_first_wash": _mould_first_wash,
 }

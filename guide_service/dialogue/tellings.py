@@ -120,6 +120,13 @@ def _numbers_wanted(sheet: Context) -> bool:
     return str(sheet.slots.get("state")).startswith("check.") and bool(sheet.followed())
 
 
+def _told_kept(sheet: Context) -> Sequence[Say]:
+    """What was told unasked is acknowledged; of somebody at risk also what that means, once."""
+    if sheet.event.value == "risk.yes":
+        return [_say(sheet, "topic.kids_health")]
+    return [] if sheet.says else [_say(sheet, "told.kept")]
+
+
 TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "air_advice": _air_advice,
     "danger": _danger,
@@ -129,6 +136,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "language_not_yet": _language_not_yet,
     "person": _person,
     "when_person": _when_person,
+    "told_kept": _told_kept,
     "unclear_reason": _unclear_reason,
     "verdicts": verdicts,
     "verdicts_again": _verdicts_again,

@@ -11,6 +11,7 @@ from typing import Any
 from guide_service.dialogue.check_block import VALUES as BLOCK_VALUES
 from guide_service.dialogue.confirming import VALUES as CONFIRMING_VALUES
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.deeds_places import waiting_rooms
 from guide_service.dialogue.facts import CountyFacts
 from guide_service.dialogue.guards_order import day_of
 from guide_service.dialogue.pending import first_unclear, first_unknown
@@ -149,6 +150,7 @@ VALUES: dict[str, Callable[[Context], Argument]] = {
     "opens_day": lambda sheet: sheet.facts.office_opens[0],
     "opens_time": lambda sheet: sheet.facts.office_opens[1],
     "room": lambda sheet: _wall_slot(sheet, "name"),
+    "rooms_heard": lambda sheet: next((str(row["words"]) for row in waiting_rooms(sheet)), ""),
     "letter": lambda sheet: _wall_slot(sheet, "letter"),
     "bays": lambda sheet: _wall_slot(sheet, "bays"),
     "place": _place,

@@ -38,6 +38,7 @@ _MODE = {str(member): member for member in Mode}
 _SELF_CHECK = {str(member): member for member in SelfCheck}
 STALE_AFTER = dt.timedelta(days=14)
 """An answer that comes later than this is a new text. Our choice: the age at which readings count no more."""
+INTRODUCTION = "welcome."
 PROVED_IN, CHECKING, AWAITS_READINGS, AT_REST = "file.", "check.", "check.due", "home.rest"
 _WAITED = frozenset({"unclear", "unknown", "push", "pushed", "skipped", "round", "block_shown"})
 JUMP_WITHIN_DAYS = 8
@@ -115,7 +116,14 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
         for place in facts.places
     )
     return Listening(
-        facts.language, standing.asked, places, facts.today, facts.opted_out, standing.state == "welcome.new"
+        facts.language,
+        standing.asked,
+        places,
+        facts.today,
+        facts.opted_out,
+        first_contact=standing.state == "welcome.new",
+        introducing=standing.state.startswith(INTRODUCTION),
+        areas=facts.county.areas,
     )
 
 

@@ -52,6 +52,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "file_role": ("I do the work", "I rent it"),
     "first_check": ("Wed Sep 30", "Tue Dec 1"),
     "house": (_OWN, "12 Mill Road"),
+    "rooms_heard": (_OWN, "both bedrooms"),
     "hours": ("8:00 AM to 12:30 PM, Mon to Fri", "8 to 5"),
     "keep_days": ("1825", "365"),
     "label": ("Deck, joist or sill not in a wall", "Owner"),

@@ -116,7 +116,7 @@ def _area(session: Session, contact: Contact, words: Sequence[str]) -> str | Non
 
 
 def _address(session: Session, contact: Contact, words: Sequence[str]) -> str | None:
-    return _differs(_house(session, contact).address, " ".join(words))
+    return _differs(str(_house(session, contact).address), " ".join(words))
 
 
 def _stage(session: Session, contact: Contact, words: Sequence[str]) -> str | None:

@@ -9,12 +9,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
+from guide_service.dialogue.answers.addresses import address_told, area_told
 from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match
 from guide_service.dialogue.answers.spelling import tidy
 from guide_service.dialogue.answers.times import read_time
-from guide_service.dialogue.events import Danger, Event, EventName
+from guide_service.dialogue.events import Danger, Event, EventName, Listening
 
 MOST_TOPICS = 2
 """Questions answered in one reply: more would not fit a text message."""
@@ -24,6 +25,10 @@ LONGEST_CODE = 24
 MOST_CODE_WORDS = 3
 
 TOLD = "told"
+BLOCK = "block"
+"""What a meter showed on its check block: of a household that measures nothing yet it is a wall of blocks."""
+AT_RISK = "risk.yes"
+"""Somebody in the house is at risk from mud and mould: told at any time it is kept, never what of."""
 _ROLE = "role."
 _URGENT = frozenset({"danger", "stop"})
 _WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT, EventName.BLOCK})
@@ -113,10 +118,10 @@ def _leads(heard: Heard, match: Match) -> bool:
     return match.start == 0 or (bool(heard.core) and match.start == heard.core[0])
 
 
-def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], *, first: bool = False) -> list[Event]:
+def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], listening: Listening) -> list[Event]:
     """Events of all phrases except danger, stop, start, yes and no. ``used``: tokens that readings have taken.
 
-    ``first``: in the first text what the house is counts too.
+    While we get to know each other, what the house is and where it stands counts too.
     """
     spans = list(used)
     vetoes = _vetoes(heard)
@@ -126,7 +131,8 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], *, fi
         for match in heard.matches
         if match.meaning.kind not in _BY_CHOICE
         and match.meaning.kind not in _URGENT
-        and (first or match.meaning.kind != TOLD)
+        and (listening.places or match.meaning.kind != BLOCK)
+        and (listening.introducing or match.meaning.kind != TOLD or match.meaning.value == AT_RISK)
         and not match.meaning.veto
         and heard.applies(match)
         and not _inside(heard, match, spans)
@@ -135,7 +141,12 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], *, fi
     ]
     matches = [m for m in matches if m.meaning.kind == TOLD or not any(_hides(other, m) for other in matches)]
     matches = [m for m in matches if m.meaning.kind not in _DENIABLE or not is_denied(heard, m, lexicon)]
-    return _events(heard, matches, lexicon)
+    return [*_events(heard, matches, lexicon), *(_where(heard, lexicon, listening) if listening.introducing else ())]
+
+
+def _where(heard: Heard, lexicon: Lexicon, listening: Listening) -> Iterable[Event]:
+    told = {"address": address_told(heard, lexicon), "area": area_told(heard, listening.areas)}
+    return [Event(EventName(TOLD), f"{what}.{value}", heard.text.strip()) for what, value in told.items() if value]
 
 
 def _meant(heard: Heard, kinds: Sequence[str]) -> list[Match]:
@@ -218,8 +229,13 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
         idle |= names - _RECORDED - {EventName.AUTOMATIC}
     if len(names) > 1:
         idle.add(EventName.GREETING)
+    if any((event.name, event.value) == (EventName.HELP, "lost") for event in listed):
+        listed = [event for event in listed if (event.name, event.value) != (EventName.HELP, None)]
     if EventName.CODE in names:
         listed = [event for event in listed if event.name is not EventName.JOIN or event.value]
     if names & {EventName.FILE, EventName.DELETION}:
         listed = [event for event in listed if (event.name, event.value) != (EventName.TOPIC, "privacy")]
+    if any((event.name, event.value) == (EventName.TOLD, AT_RISK) for event in listed):
+        # what is kept of it is answered in the same words
+        listed = [event for event in listed if (event.name, event.value) != (EventName.TOPIC, "kids_health")]
     return tuple(event for event in listed if event.name not in idle)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from guide_service.dialogue.answers.bays_said import bay_behind_wall, find_misread, find_numbered
 from guide_service.dialogue.answers.dates import Calendar, find_date
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon, Term
 from guide_service.dialogue.answers.numerals import Number, read_number
 from guide_service.dialogue.answers.phrases import longest
-from guide_service.dialogue.answers.places import LOOKS_LIKE_DIGITS, Atlas, find_label, find_wall
+from guide_service.dialogue.answers.places import LOOKS_LIKE_DIGITS, Atlas, PlaceHeard, find_label, find_wall
 from guide_service.dialogue.answers.spelling import BREAK
 from guide_service.dialogue.events import WhyUnclear
 
@@ -62,8 +63,19 @@ class LexemeReader:
             return Lexeme("place", label[1], i, label[0])
         wall = find_wall(self.spoken, i, self.atlas)
         if wall is not None:
-            return Lexeme("place", wall[1], i, wall[0])
-        return self._word(i)
+            end, place = bay_behind_wall(self.tokens, wall)
+            return Lexeme("place", place, i, end)
+        short = self._short(i)
+        return Lexeme("place", short[1], i, short[0]) if short is not None else self._word(i)
+
+    def _short(self, i: int) -> tuple[int, PlaceHeard] | None:
+        """A place by a room cut short; a word of the language keeps its own sense."""
+        if self.said[i] in self.lexicon.terms:
+            return None
+        numbered = find_numbered(self.tokens, i, self.atlas)
+        return (
+            numbered if numbered or self.spoken[i] in self.lexicon.known else find_misread(self.tokens, i, self.atlas)
+        )
 
     def _sign(self, i: int) -> Lexeme:
         kind = _SIGNS[self.spoken[i]]

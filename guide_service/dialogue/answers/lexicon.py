@@ -88,6 +88,18 @@ class Lexicon:
     """The word for next, last, this may stand behind the day or week that it tells ("lunes próximo", "tuần sau")."""
     topics: tuple[str, ...]
     name_leads: tuple[tuple[str, ...], ...]
+    rooms: frozenset[str]
+    """Words for rooms: a name that holds several, with "and" between, is a list."""
+    both: frozenset[str]
+    """Words that say of a room that there is more than one."""
+    room_articles: frozenset[str]
+    """Words before a room that are no part of its name."""
+    room_joins: frozenset[str]
+    """What stands for "and" between rooms beside the words of the grammar ("kitchen n hall")."""
+    streets: frozenset[str]
+    """Words that end an address ("14 River St"), of every language: streets are named in the county's."""
+    before_streets: frozenset[str]
+    """Words that begin the street of an address ("calle River 14")."""
     sides: Mapping[tuple[str, ...], str]
     """Words for inside and outside the house, where the air is told."""
     asks: frozenset[str]
@@ -206,6 +218,12 @@ def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
         month_first=table["dates"]["month_first"],
         told_behind=table["dates"]["told_behind"],
         topics=tuple(table["topics"]),
+        rooms=frozenset(_each_word(table["names"]["rooms"])),
+        both=frozenset(_each_word(table["names"]["both"])),
+        room_articles=frozenset(_each_word(table["names"]["articles"])),
+        room_joins=frozenset(_each_word(table["names"]["joins"])),
+        streets=_of_all(all_words, "streets"),
+        before_streets=_of_all(all_words, "before"),
         sides={plain_words(words): side for side, all_ in table["readings"]["sides"].items() for words in all_},
         name_leads=tuple(plain_words(lead) for lead in table["names"]["leads"]),
         asks=frozenset(_each_word(table["readings"]["words"]["asks"])),
@@ -235,6 +253,10 @@ def _foreign(meaning: Meaning, graph: Graph, own: frozenset[str]) -> Iterator[Gr
         yield graph
     elif meaning.kind in _EVERYWHERE or (meaning.whole and meaning.kind in COMMANDS):
         yield without_single(graph, own)
+
+
+def _of_all(all_words: Mapping[str, _Words], key: str) -> frozenset[str]:
+    return frozenset(word for words in all_words.values() for word in _each_word(words.table["addresses"][key]))
 
 
 def _each_word(phrases: Sequence[str]) -> Iterator[str]:

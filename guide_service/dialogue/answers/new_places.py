@@ -65,9 +65,9 @@ def _clause(heard: Heard, words: Sequence[Lexeme], numbers: Sequence[Lexeme]) ->
     ]
 
 
-def kind_said(heard: Heard, lexicon: Lexicon) -> PlaceKind | None:
+def kind_said(heard: Heard, lexicon: Lexicon, first: int = 0, end: int | None = None) -> PlaceKind | None:
     """The kind of place that words name ("hall floor", "joists under the kitchen"); None for an ordinary wall."""
-    for start in range(len(heard.spoken)):
+    for start in range(first, len(heard.spoken) if end is None else end):
         found = longest(lexicon.terms, heard.said, start)
         if found is not None and found[1].kind == "kinds":
             return PlaceKind(str(found[1].value))

@@ -11,6 +11,7 @@ from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
 from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match, Meaning, longest
+from guide_service.dialogue.answers.schema import NOT_BY_OK, SAME_WORDS, WORST_FIRST
 from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, within_one_slip
 from guide_service.dialogue.answers.spelling import BREAK, is_word, plain_words, size_of, tidy
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer, Unclear, WhyUnclear
@@ -22,6 +23,8 @@ LONGEST_LEAD = 12
 MOST_BAYS = 60
 """Bays that one list may name."""
 YES, NO, UNSURE = "yes", "no", "unsure"
+_STATED = frozenset({"did", "clear"})
+"""Answers that a step was done: never heard out of a question about it ("how do I get the mud out")."""
 _TRIVIAL = frozenset(
     {"link", "comma", "break", "harmless", "colon", "and", "bay", "unit", "counted", "percent", "anchor"}
 )
@@ -128,17 +131,24 @@ def _worded(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
         return _event(EventName.CHOICE, named.pop(), heard)
     if named:
         return None
-    said = yes_no(heard, affirmed=YES in keys, sentences=bool(keys & {YES, NO, UNSURE}))
+    affirmed = YES in keys and asked.question not in NOT_BY_OK
+    said = yes_no(heard, affirmed=affirmed, sentences=bool(keys & {YES, NO, UNSURE}))
     if said is None or (said not in keys and asked.expect not in (Expect.NOTHING, Expect.CHOICE) and said != UNSURE):
         return None
     return _event(EventName.CHOICE, said, heard)
 
 
 def _told(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
-    """The offered answer that the file's words of this question tell ("newer" of a house's year); two are asked."""
+    """The offered answer that the file's words of this question tell ("newer" of a house's year).
+
+    Two are asked, unless one is the worse case of the other: then that one is acted on.
+    """
     if not asked.question or not asked.offers:
         return None
-    offered = {f"{asked.question}/{offer.key}": offer.key for offer in asked.offers}
+    question = SAME_WORDS.get(asked.question, asked.question)
+    offered = {f"{of}/{offer.key}": offer.key for of in (question, asked.question) for offer in asked.offers}
+    if "?" in heard.text or (heard.spoken and heard.spoken[0] in lexicon.asks):
+        offered = {name: key for name, key in offered.items() if key not in _STATED}
     vetoes = [match for match in heard.matches if match.meaning.veto]
     found = {
         offered[match.meaning.value]
@@ -150,9 +160,10 @@ def _told(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
         and not vetoed(match, vetoes)
         and not is_denied(heard, match, lexicon)
     }
-    if len(found) > 1:
+    worst = next((key for key in WORST_FIRST.get(question, ()) if key in found), None)
+    if len(found) > 1 and worst is None:
         return _ask(WhyUnclear.NOT_A_READING, heard)
-    return _event(EventName.CHOICE, found.pop(), heard) if found else None
+    return _event(EventName.CHOICE, worst or found.pop(), heard) if found else None
 
 
 def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon) -> set[str]:

@@ -24,6 +24,27 @@ TOPICS: tuple[str, ...] = (
 )  # fmt: skip
 """Questions in free words that are recognised. Every words.toml must know the words of each."""
 
+SAME_WORDS: Mapping[str, str] = {
+    "joining.role": "welcome.role",
+    "places.kind": "order.house",
+    "mould.water": "order.water",
+    "renter.where": "order.where",
+    "renter.photos": "order.photos",
+    "renter.things": "order.throw_dirty",
+    "renter.air": "order.no_power",
+    "order.throw_clean": "order.throw_dirty",
+    "order.block": "order.cut",
+    "order.mobile": "order.cut",
+    "order.crawl": "order.cut",
+}
+"""Questions that are answered in the words of another one, too: they stand in the file once."""
+
+WORST_FIRST: Mapping[str, tuple[str, ...]] = {"order.water": ("sewage", "river", "rain", "tap")}
+"""Questions of which several answers may hold at once ("a pipe burst, then the river came"): the worst one counts."""
+
+NOT_BY_OK: frozenset[str] = frozenset({"order.power", "order.dry_power", "check.setting", "check.block"})
+"""Questions to which "ok" is no yes: what they ask has to have been looked at."""
+
 CHOICES = ("yes", "no", "unsure", "ok")
 ENTRY_KEYS = frozenset({"whole", "phrases", "first", "not"})
 
@@ -35,7 +56,8 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "padding": {"words": TEXTS},
     "negation": {"words": TEXTS, "fillers": TEXTS, "after": TEXTS},
     "typos": {"words": TEXTS, "known": TEXTS},
-    "names": {"leads": TEXTS},
+    "names": {"leads": TEXTS, "rooms": TEXTS, "both": TEXTS, "articles": TEXTS, "joins": TEXTS},
+    "addresses": {"streets": TEXTS, "before": TEXTS},
     "spelling": {"marks": FLAG, "articles": TEXTS, "particles": TEXTS, "alike": TEXTS},
     "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS, "doubtful": TEXTS},
     "readings": {"points": TEXT_TABLE, "materials": TEXT_TABLE, "kinds": TEXT_TABLE, "colours": TEXT_TABLE,
@@ -85,12 +107,14 @@ DEFAULTS: Mapping[str, Mapping[str, Any]] = {
     "negation": {"after": []},
     "numbers": {"doubtful": []},
     "dates": {"told_behind": False},
+    "names": {"rooms": [], "both": [], "articles": [], "joins": []},
+    "addresses": {"streets": [], "before": []},
     "times": {"morning": [], "evening": [], "noon": [], "hour": [], "half": []},
     "commands": {},
     "answers": {},
 }
 """What a file may leave out."""
-_MAY_BE_MISSING = frozenset({"spelling", "times", "commands", "answers"})
+_MAY_BE_MISSING = frozenset({"spelling", "times", "commands", "answers", "addresses"})
 
 
 def with_defaults(table: Mapping[str, Any]) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.offered import day_instead, typed_out
 from guide_service.dialogue.answers.questions import YES, answer, read_name, yes_no
 from guide_service.dialogue.answers.readings import lexemes_of, read_readings
+from guide_service.dialogue.answers.room_lists import rooms_named
 from guide_service.dialogue.answers.said_of_places import Outcome
 from guide_service.dialogue.answers.spelling import BREAK
 from guide_service.dialogue.events import Event, EventName, Expect, Listening, ReadingsHeard, Unclear, WhyUnclear
@@ -30,7 +31,7 @@ _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, Eve
 _ALONE_BEATS_A_NAME = frozenset({EventName.METER, EventName.CHECK, EventName.STATUS, EventName.PLACES})
 """Commands of one word; in more words they may be a name ("the county's meter")."""
 _PART_OF_AN_ANSWER = frozenset(
-    {EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS}
+    {EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS, EventName.HOUSE}
 )
 _OF_ITS_OWN = frozenset({EventName.METER, EventName.CALLS})
 """ "I have one" is about a meter and "no calls" about calls, whatever else was asked."""
@@ -38,6 +39,8 @@ _NEVER_A_NAME = frozenset({"what_is_stud", "what_number", "where_pins", "who_are
 """Questions whose words name no room and no street."""
 _ABOUT_WATER = (".water",)
 """Questions of the kind of water: "a pipe burst" is an answer there, and no new water."""
+_ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
+"""Questions that may be answered with several rooms."""
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 PERSON_KEY = "0"
 """Text or key that reaches a person, whatever was asked."""
@@ -107,7 +110,7 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
             readings = []
     if readings and answered is not None and answered.name is EventName.CHOICE:
         answered = None
-    said = say.facts(heard, lexicon, outcome.spans if readings else (), first=listening.first_contact)
+    said = say.facts(heard, lexicon, outcome.spans if readings else (), listening)
     if readings and _asks_of_a_number(said, heard, outcome):
         readings = []
     events = _together(readings, answered, said, heard, listening, lexicon)
@@ -147,9 +150,9 @@ def _together(
     if answered is not None and any(event.name in _OF_ITS_OWN for event in said):
         answered = None
     if answered is not None:
-        events = [*(e for e in events if not _is_part_of_answer(e, heard, listening)), answered]
+        events = [*(e for e in events if not _is_part_of_answer(e, answered, heard, listening)), answered]
     if listening.asked.expect is Expect.NAME and not readings:
-        events = _or_name(events, heard, lexicon)
+        events = _or_name(events, heard, lexicon, lists=listening.asked.question in _ABOUT_ROOMS)
     if not events and not listening.opted_out and say.wants_start(heard) is not None:
         events = [_begin(heard, listening)]
     if not events and listening.asked.expect not in _WANTS_NUMBERS - {Expect.CHOICE}:
@@ -184,10 +187,13 @@ def _is_unoffered(answered: Event, listening: Listening) -> bool:
     )
 
 
-def _is_part_of_answer(event: Event, heard: Heard, listening: Listening) -> bool:
+def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: Listening) -> bool:
     """Whether ``event`` only hears the words of the answer in another way ("ok", "tomorrow", "I rent")."""
-    if event.name is EventName.NEW_WATER and listening.asked.question.endswith(_ABOUT_WATER):
-        return True
+    of_the_water = event.name is EventName.NEW_WATER or (event.name, event.value) == (EventName.MOULD, "smelt")
+    if of_the_water and listening.asked.question.endswith(_ABOUT_WATER):
+        return True  # "from the toilet, it stinks": the water does
+    if (event.name, event.value) in ((EventName.TOPIC, answered.value), (EventName.TOLD, f"role.{answered.value}")):
+        return True  # "we rent from a guy": what follows the answer says what the topic would
     short = heard.size <= SHORT_ANSWER and "?" not in heard.text
     return event.name in _PART_OF_AN_ANSWER or (short and event.name is EventName.TOPIC)
 
@@ -203,7 +209,7 @@ def _named_place(outcome: Outcome) -> bool:
     return any(item.place is not None and item.place.words != "" for item in outcome.items)
 
 
-def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon) -> list[Event]:
+def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon, lists: bool) -> list[Event]:
     beating = {*_BEATS_A_NAME}
     if heard.size > SHORT_ANSWER or "?" in heard.text:
         beating.add(EventName.TOPIC)
@@ -216,7 +222,10 @@ def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon) -> list[Event]
     if plain is not None:
         return [Event(EventName.CHOICE, plain, heard.text.strip())]  # "no" names no room
     name = read_name(heard, lexicon)
-    return events if name is None else [replace(name, kind=kind_said(heard, lexicon))]
+    if name is None:
+        return events
+    rooms = rooms_named(heard, lexicon) if lists else ()
+    return [replace(name, kind=kind_said(heard, lexicon), rooms=rooms)]
 
 
 def _reading_events(outcome: Outcome, heard: Heard, listening: Listening) -> list[Event]:

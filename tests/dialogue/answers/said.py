@@ -1,6 +1,7 @@
 """What must come of a text in the middle of things: a household in a state of the flows, a text, the whole decision.
 
-``data/said_<language>.toml``. An outcome is a list of requirements with commas between them, alternatives with ``|``:
+``data/said_<language>.toml`` and its seconds. An outcome is a list of requirements with commas between them,
+alternatives with ``|``:
   at order.cut              where the conversation stands afterwards
   says topic.bleach         a message that is said
   not says ..., not at ...
@@ -81,11 +82,12 @@ class Said:
     wanted: str
 
 
-def said_corpus(language: str) -> Iterator[Said]:
-    table = tomllib.loads((DATA / f"said_{language}.toml").read_text(encoding="utf-8"))
+def said_corpus(name: str) -> Iterator[Said]:
+    """The messages of ``data/said_<name>.toml``, whose name begins with their language."""
+    table = tomllib.loads((DATA / f"said_{name}.toml").read_text(encoding="utf-8"))
     for part in table["said"]:
         for text, wanted in part["messages"]:
-            yield Said(language, part["house"], part["state"], text, wanted)
+            yield Said(name[:2], part["house"], part["state"], text, wanted)
 
 
 @cache
@@ -93,7 +95,7 @@ def _asked_in(language: str, house: str, state: str) -> Household:
     """The household in that state, with its question put and the answers kept as the person saw them."""
     facts, slots = houses()[house]
     facts = replace(facts, language=language)
-    if house == "new":
+    if state == "welcome.new":
         return Household(Standing(state), facts)
     service = larkwater()
     stands = Household(Standing("home.rest" if state in WAYS else state, slots), facts)

@@ -73,7 +73,7 @@ def situations(language: str) -> dict[str, Listening]:
         "last": at(here=(last, *known[1:])),
         "check_K1": at(Asked(Expect.READINGS, place="K1", points=bay)),
         "check_one": at(Asked(Expect.READINGS, place="K1", points=bay[2:])),
-        "first": at(here=(), first_contact=True),
+        "first": at(here=(), first_contact=True, introducing=True),
         "opted_out": at(opted_out=True),
         "yesno": at(Asked(Expect.CHOICE, yes_no)),
         "role": at(Asked(Expect.CHOICE, role)),
