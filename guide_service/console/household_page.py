@@ -186,7 +186,7 @@ def _house(session: Session, service: Service, file: HouseholdFile) -> dict[str,
         "open_escalations": sorted(
             (each for each in file.escalations if each.state != "settled"), key=lambda e: (e.urgency, e.opened_at)
         ),
-        "said": {each.id: last_said(texts, each.words, each.message_id) for each in file.escalations},
+        "said": {each.id: last_said(texts, each.words, each.message_id, each.reason) for each in file.escalations},
         "settled": [each for each in file.escalations if each.state == "settled"],
         "at_risk": home.facts.get("at_risk") == "yes" or any(e.detail.get("risk") is True for e in file.escalations),
         "visits": _newest_visits(file),

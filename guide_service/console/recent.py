@@ -13,6 +13,8 @@ from sqlmodel import Session, col, select
 
 from guide_service.console.answered import is_wordy, option_chosen, question_of
 from guide_service.console.catalogue import N_
+from guide_service.dialogue.answers.spelling import is_telling
+from guide_service.dialogue.effects import EscalationReason
 from guide_service.records import Message
 
 LOOK_BACK = 20
@@ -61,17 +63,18 @@ def recent_texts(session: Session, households: Collection[int]) -> Texts:
     return found
 
 
-def last_said(texts: list[Any], words: str, message_id: int | None) -> Said:
-    """The words kept with an escalation, made readable: a bare number as the answer that it was, or after the newest
-    text before it that says something."""
-    if is_wordy(words) or not words:
+def last_said(texts: list[Any], words: str, message_id: int | None, reason: str = "") -> Said:
+    """The words kept with an escalation, made readable: a bare number or a lone "next" as the answer that it was, or
+    after the newest text before it that says something. One word of danger says enough."""
+    one_is_enough = reason == EscalationReason.DANGER and is_wordy(words)
+    if not words or one_is_enough or is_telling(words):
         return Said(words)
     before = [row for row in texts if message_id is None or row.id <= message_id]
     number = next((row for row in before if row.direction == "in" and (row.body or "").strip() == words.strip()), None)
     sent = next((row for row in before if number and row.id < number.id and _was_sent_to(row, number)), None)
-    wordy = next((row.body for row in before if row.direction == "in" and is_wordy(row.body)), None)
+    wordy = next((row.body for row in before if row.direction == "in" and is_telling(row.body)), None)
     chosen = option_chosen(words, sent.body if sent else None)
-    if chosen is None and wordy is None and sent is not None:
+    if chosen is None and wordy is None and sent is not None and not is_wordy(words):
         return Said(words, asked=question_of(sent.body))
     return Said(wordy or words, answer=chosen or "", asked=question_of(sent.body) if sent and chosen else "")
 

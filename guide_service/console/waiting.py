@@ -1,7 +1,7 @@
 """The list of what waits for a person: households in the order in which they should be answered.
 
 All open escalations of a household stand together, at the place of the most urgent one. Among equals the one that has
-waited longest comes first; of two dangers the newer: what began an hour ago has been alarmed since.
+waited longest comes first, of dangers too: nobody is overtaken by whoever came later.
 """
 
 from __future__ import annotations
@@ -143,24 +143,18 @@ def _households(session: Session, county: County, agent: Agent, filters: Filters
         spoken = col(Contact.language) == filters.language
         query = query.join(Contact, col(Contact.id) == col(Escalation.contact_id)).where(spoken)
     first, found = (filters.page - 1) * PAGE, dict[int, None]()
-    for part in _in_order(query, filters):
-        with session.connection().execute(part, execution_options={"yield_per": AT_ONCE}) as rows:
-            for row in rows:
-                found[row.household_id] = None
-                if len(found) > first + PAGE:
-                    return list(found)[first:]
+    with session.connection().execute(_in_order(query, filters), execution_options={"yield_per": AT_ONCE}) as rows:
+        for row in rows:
+            found[row.household_id] = None
+            if len(found) > first + PAGE:
+                break
     return list(found)[first:]
 
 
-def _in_order(query: Any, filters: Filters) -> list[Any]:
-    urgency, opened, key = col(Escalation.urgency), col(Escalation.opened_at), col(Escalation.id)
+def _in_order(query: Any, filters: Filters) -> Any:
     if filters.state == SETTLED:
-        return [query.order_by(col(Escalation.settled_at).desc())]
-    danger: ColumnElement[int] = literal_column(str(int(Urgency.DANGER)))
-    return [
-        query.where(urgency == danger).order_by(opened.desc(), key.desc()),
-        query.where(urgency > danger).order_by(urgency, opened, key),
-    ]
+        return query.order_by(col(Escalation.settled_at).desc())
+    return query.order_by(col(Escalation.urgency), col(Escalation.opened_at), col(Escalation.id))
 
 
 def _groups(session: Session, keys: Sequence[int], wanted: list[ColumnElement[bool]]) -> list[Group]:
@@ -178,7 +172,7 @@ def _groups(session: Session, keys: Sequence[int], wanted: list[ColumnElement[bo
     return [
         Group(
             homes[key],
-            tuple(Need(e, last_said(texts.get(key, []), e.words, e.message_id), by) for e, by in of_home[key]),
+            tuple(Need(e, last_said(texts.get(key, []), e.words, e.message_id, e.reason), by) for e, by in of_home[key]),
             *people.get(key, (None, None)),
             last_promise(texts.get(key, [])),
             ways.get(key),

@@ -42,7 +42,7 @@ def _detail(**detail: object) -> Callable[[Context], None]:
         urgent_before = mould_urgent(sheet)
         mould.update(detail)
         if mould_urgent(sheet) and not urgent_before:
-            sheet.add(Escalate(EscalationReason.MOULD, Urgency.URGENT, dict(mould)))
+            sheet.add(Escalate(EscalationReason.MOULD, Urgency.URGENT, dict(mould), by_an_answer=True))
 
     return note
 
@@ -55,7 +55,7 @@ def _escalate_mould(sheet: Context) -> None:
         detail["when"] = "after_cleaning"
     urgency = _urgency(sheet, detail)
     sheet.slots.pop("mould", None)
-    sheet.add(Escalate(EscalationReason.MOULD, urgency, detail))
+    sheet.add(Escalate(EscalationReason.MOULD, urgency, detail, by_an_answer=True))
 
 
 def _urgency(sheet: Context, detail: dict[str, object]) -> int:

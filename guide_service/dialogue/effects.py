@@ -168,6 +168,8 @@ class Escalate:
     reason: EscalationReason
     urgency: int
     detail: Mapping[str, object] = field(default_factory=dict)
+    by_an_answer: bool = False
+    """What was just said only answers a question about it: the words that gave rise to it stay."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from sqlmodel import Session
 
 from guide_service import jobs
 from guide_service.county import County
+from guide_service.dialogue.answers.spelling import is_telling
 from guide_service.dialogue.effects import EscalationReason, Urgency
 from guide_service.records import Escalation
 from guide_service.records.base import new_id
@@ -23,7 +24,8 @@ MOST_WORDS = 300
 _table: Any = Escalation.__table__  # type: ignore[attr-defined]
 
 
-def _raising(dialect: Any) -> Any:
+def _raising(dialect: Any, telling: bool) -> Any:
+    """``telling``: the words of this turn say why; else those that gave rise to it stay."""
     insert = dialect.insert(_table)
     more_urgent = case((insert.excluded.urgency < _table.c.urgency, insert.excluded.urgency), else_=_table.c.urgency)
     return insert.on_conflict_do_update(
@@ -35,8 +37,11 @@ def _raising(dialect: Any) -> Any:
             # new words of danger need somebody again, whoever has claimed the earlier ones
             "state": case((insert.excluded.urgency == Urgency.DANGER, "waiting"), else_=_table.c.state),
             "detail": insert.excluded.detail,
-            "message_id": func.coalesce(insert.excluded.message_id, _table.c.message_id),
+            "message_id": func.coalesce(insert.excluded.message_id, _table.c.message_id)
+            if telling
+            else func.coalesce(_table.c.message_id, insert.excluded.message_id),
             "words": case(
+                *(() if telling else ((_table.c.words != "", _table.c.words),)),
                 (insert.excluded.words == "", _table.c.words),
                 (
                     insert.excluded.urgency == Urgency.DANGER,  # the gravest words may be the first ones
@@ -48,7 +53,11 @@ def _raising(dialect: Any) -> Any:
     ).returning(_table.c.id, _table.c.urgency)
 
 
-_RAISE = {"sqlite": _raising(sqlite), "postgresql": _raising(postgresql)}
+_RAISE = {
+    (name, telling): _raising(dialect, telling)
+    for name, dialect in (("sqlite", sqlite), ("postgresql", postgresql))
+    for telling in (True, False)
+}
 
 
 def raise_escalation(
@@ -63,6 +72,7 @@ def raise_escalation(
     conversation_id: int | None = None,
     detail: Mapping[str, object] | None = None,
     words: str = "",
+    by_an_answer: bool = False,
 ) -> int:
     """Id of the one open escalation of this household and reason; its alarm is set if it is new."""
     now = service.clock.now()
@@ -73,7 +83,8 @@ def raise_escalation(
         "times": 1, "opened_at": now, "alarms": 0,
     }  # fmt: skip
     connection = session.connection()
-    found = connection.execute(_RAISE[connection.dialect.name], row).one()
+    telling = urgency == Urgency.DANGER or (is_telling(words) and not by_an_answer)
+    found = connection.execute(_RAISE[connection.dialect.name, telling], row).one()
     set_alarm(session, service.county, found.id, found.urgency, now)
     return int(found.id)
 

@@ -184,6 +184,7 @@ def _escalate(writer: Writer, effect: fx.Escalate) -> None:
         message_id=writer.message_id,
         detail=effect.detail,
         words=writer.words[:300],
+        by_an_answer=effect.by_an_answer,
     )
 
 

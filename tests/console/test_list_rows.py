@@ -12,6 +12,8 @@ from sqlmodel import select
 
 from guide_service.console.answered import option_chosen, question_of
 from guide_service.database import reading, writing
+from guide_service.dialogue.effects import EscalationReason
+from guide_service.followup.escalations import raise_escalation
 from guide_service.records import Audit, Escalation, Household, Membership, MouldReport
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
@@ -83,12 +85,49 @@ def test_everything_of_one_household_is_one_row_at_its_most_urgent_place(service
     assert "3 are waiting" in page
 
 
-def test_of_two_dangers_the_newer_comes_first(service: Service, desk: Seat) -> None:
+def test_of_two_dangers_the_one_that_waits_longer_comes_first(service: Service, desk: Seat) -> None:
     for number, minutes in ((1, 50), (2, 5), (3, 20)):
         opened = service.clock.now() - dt.timedelta(minutes=minutes)
         put(service, number, {"words": f"{minutes} ago", "urgency": 1, "reason": "danger", "opened_at": opened})
     page = desk("rivera").see("/console")
-    assert re.findall(r"<blockquote[^>]*>(.*?)</blockquote>", page) == ["5 ago", "20 ago", "50 ago"]
+    assert re.findall(r"<blockquote[^>]*>(.*?)</blockquote>", page) == ["50 ago", "20 ago", "5 ago"]
+
+
+@pytest.mark.parametrize("typed", ["next", "plain", "3", "\N{CJK UNIFIED IDEOGRAPH-597D}"])
+def test_a_lone_word_or_key_is_quoted_by_the_newest_words_that_say_something(
+    service: Service, desk: Seat, typed: str
+) -> None:
+    with writing(service.engine) as session:
+        home, contact, _ = make_household(session, service)
+        make_message(session, service, home, contact, body="black spots on the stud behind k3")
+        make_message(session, service, home, contact, direction="out", body="Is it bigger?")
+        answer = make_message(session, service, home, contact, body=typed)
+        make_escalation(session, service, home, contact, words=typed, reason="not_understood", message_id=answer.id)
+    page = desk("rivera").see("/console")
+    assert re.findall(r"<blockquote[^>]*>(.*?)</blockquote>", page) == ["black spots on the stud behind k3"]
+
+
+def test_one_word_of_danger_says_enough(service: Service, desk: Seat) -> None:
+    with writing(service.engine) as session:
+        home, contact, _ = make_household(session, service)
+        make_message(session, service, home, contact, body="what a bad day it is")
+        cry = make_message(session, service, home, contact, body="fire")
+        make_escalation(session, service, home, contact, words="fire", reason="danger", urgency=1, message_id=cry.id)
+    page = desk("rivera").see("/console")
+    assert re.findall(r"<blockquote[^>]*>(.*?)</blockquote>", page) == ["fire"]
+
+
+def test_the_words_that_gave_rise_to_it_stay_whatever_is_answered_later(service: Service) -> None:
+    kept = []
+    with writing(service.engine) as session:
+        home, contact, _ = make_household(session, service)
+        said = ("spots on the stud", False), ("3", False), ("next", False), ("it was washed once", True)
+        for words, by_an_answer in said:
+            raise_escalation(session, service, home.id, EscalationReason.MOULD, contact_id=contact.id, words=words,
+                             by_an_answer=by_an_answer)  # fmt: skip
+            session.flush()
+            kept.append(session.exec(select(Escalation.words)).one())
+    assert kept == ["spots on the stud"] * 4
 
 
 def test_a_row_tells_what_is_needed_to_act(service: Service, desk: Seat) -> None:

@@ -136,6 +136,11 @@ def size_of(words: Sequence[str]) -> int:
     return len(words) - han + (han + 1) // 2
 
 
+def is_telling(text: str | None) -> bool:
+    """Two words with letters and more: neither a key nor the one word of a command or an offered answer."""
+    return size_of([word for word in plain_words(text or "") if word[0].isalpha()]) > 1
+
+
 def is_word(token: str) -> bool:
     """Whether a token takes part in phrases: a word, a number or a picture sign, not punctuation."""
     return token[0].isalnum() or ord(token[0]) >= 0x2190
