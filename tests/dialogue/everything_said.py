@@ -105,7 +105,7 @@ def everything() -> list[Event]:
 def leading_on() -> list[Event]:
     """Those that mostly lead to another state, for walking far."""
     one_each = {event.name: event for event in reversed(everything()) if event.name in _LEADING_ON}
-    return list(one_each.values())
+    return [*one_each.values(), Event(EventName.CALLS, "none", "no calls")]
 
 
 _LEADING_ON = frozenset({

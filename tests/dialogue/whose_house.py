@@ -80,9 +80,21 @@ def in_the_middle(wet: Facts) -> list[tuple[str, str, dict[str, object], Facts]]
         ("silent", "order.drying_on", stands, silent),
         ("silent", "meter.have", stands, silent),
         ("silent", "file.prove", stands, silent),
+        ("for_deletion", "file.prove", {**stands, "proof_for": "deletion"}, silent),
+        ("by_phone", "file.prove", stands, replace(silent, house=replace(silent.house, by_phone=True))),
+        *(
+            (
+                f"calls from {state}",
+                "reaching.calls",
+                {"greeted": True, "trail": [state], "calls_from": "question"},
+                replace(wet, role="unknown", consented=False),
+            )
+            for state in ("welcome.consent", "joining.consent")
+        ),
         ("last_try", "file.prove", {**stands, "proof_tries": 2}, silent),
         ("last_try_for_file", "file.prove", {**stands, "proof_for": "file", "proof_tries": 2}, wet),
         ("settled", "file.locked", stands, silent),
+        ("rung", "meter.have", stands, replace(silent, house=replace(silent.house, by_phone=True))),
         *((name, "welcome.new", {}, replace(wet, role="unknown", house=house)) for name, house in codes.items()),
     ]
 
