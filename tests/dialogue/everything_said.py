@@ -16,6 +16,7 @@ from guide_service.dialogue.events import (
     PlaceNamed,
     ReadingHeard,
     ReadingsHeard,
+    RoomNamed,
     Unclear,
     WhyUnclear,
 )
@@ -99,6 +100,8 @@ def everything() -> list[Event]:
     ]
     plain = [Event(name, "smelt" if name is EventName.MOULD else None, "so") for name in EventName if name in PLAIN]
     plain.append(Event(EventName.NAME, "hall floor", "hall floor", PlaceKind.SUBFLOOR))
+    rooms = (RoomNamed("both bedrooms", None, 2), RoomNamed("den"), RoomNamed("hall floor", PlaceKind.SUBFLOOR))
+    plain.append(Event(EventName.NAME, "both bedrooms, den and hall floor", "both bedrooms, den", rooms=rooms))
     return [*plain, *whose_house.events()] + [Event(name, value, "so") for name, rows in values for value in rows]
 
 
