@@ -1,16 +1,20 @@
 """From what was heard to readings of places and points: what is certain is taken, what is not is asked.
 
 A bare number belongs to the place and point that were asked for; three numbers of a bay are plate, low stud, mid stud
-in that order; one number of a bay is its next unread point, and the answer says which, so that the person can object.
+in that order; the first numbers of a bay in a check are its first points, and the answer says which, so that the person
+can object. Numbers that come for a bay once it has some of that check go on with its points only where that is plain:
+where just these were asked for, or where they are as many as are missing. A lone number may put an earlier one right,
+and then it is that point's; else its point is asked.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from guide_service.dialogue.answers.figures import swapped
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import NewReading
 from guide_service.dialogue.events import PlaceNamed, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
@@ -64,10 +68,13 @@ def resolve(heard: ReadingsHeard, sheet: Context) -> Resolved:
         else:
             result.unclear.append(unclear)
     taken_on = heard.taken_on or sheet.facts.today
-    for label, items in _by_place(heard.items, sheet, result):
+    groups = _by_place(heard.items, sheet, result)
+    for label, items in groups:
         place = sheet.place(label)
         assert place is not None
-        _points_of(place, items, taken_on, heard.temp_c, sheet, result)
+        answers = len(groups) == 1 and sheet.asked.place == label
+        free = free_points(place, items, taken_on, sheet, sheet.asked.points if answers else ())
+        _points_of(place, items, taken_on, heard.temp_c, sheet, result, free)
     return result
 
 
@@ -100,22 +107,32 @@ def _points_of(
     temp_c: float | None,
     sheet: Context,
     result: Resolved,
+    free: list[Point] | None,
 ) -> None:
-    free = _free_points(place, items, sheet)
+    """``free``: where the numbers without a point go; ``None``: nobody can tell, so it is asked."""
+    named = PlaceNamed(place.label, place.label)
     for item in items:
         point = item.point or _own_point(place, item)
+        if point is None and free is None:
+            result.unclear.append(Unclear(WhyUnclear.WHICH_POINT, item.raw, named, None, item.value))
+            continue
         if point is None:
             if not free:
                 result.unclear.append(
-                    Unclear(WhyUnclear.MANY_NUMBERS, item.raw, PlaceNamed(place.label, place.label), None, item.value)
+                    Unclear(WhyUnclear.MANY_NUMBERS, item.raw, named, None, item.value)
                 )
                 continue
             point = free.pop(0)
         result.readings.append(_reading(place, point, item, taken_on, temp_c, sheet, len(result.readings)))
 
 
-def _free_points(place: Place, items: list[ReadingHeard], sheet: Context) -> list[Point]:
-    """Points that unnamed numbers of this text fall to, in order."""
+def free_points(
+    place: Place, items: list[ReadingHeard], taken_on: dt.date, sheet: Context, asked: Sequence[Point]
+) -> list[Point] | None:
+    """Points that unnamed numbers of this text fall to, in order; ``None``: it cannot be told.
+
+    ``asked``: the points of this place that the open question waits for, where the text answers it.
+    """
     if place.kind != PlaceKind.BAY:
         return [Point.WOOD] * len(items)
     named = {item.point for item in items if item.point}
@@ -124,9 +141,46 @@ def _free_points(place: Place, items: list[ReadingHeard], sheet: Context) -> lis
         return [Point.PLATE] if Point.PLATE not in named else []
     if len(unnamed) >= len(BAY_POINTS):
         return [point for point in BAY_POINTS if point not in named]
-    left = next((points for label, points in sheet.missing() if label == place.label), ())
-    pool = left if len(left) >= len(unnamed) else BAY_POINTS
-    return [point for point in pool if point not in named]
+    before = _of_this_check(place, taken_on, sheet)
+    if not before or not unnamed:
+        return [point for point in BAY_POINTS if point not in named]
+    asked_now = [point for point in asked if point not in before and point not in named]
+    if len(asked_now) >= len(unnamed):
+        return asked_now
+    if len(unnamed) == 1:
+        meant = _said_again(place, unnamed[0].value, before, sheet)
+        return None if meant is None else [meant]
+    left = [point for point in BAY_POINTS if point not in before and point not in named]
+    return left if len(left) == len(unnamed) else None
+
+
+def _of_this_check(place: Place, taken_on: dt.date, sheet: Context) -> dict[Point, Reading]:
+    """What the place reads in the check of that day, or in an earlier part of the round that was interrupted."""
+    wood = [r for r in sheet.readings() if r.place == place.label and r.point in BAY_POINTS and r.taken_on <= taken_on]
+    today = {r.point: r for r in wood if r.taken_on == taken_on}
+    since = sheet.round_since()
+    if today or since is None or taken_on != sheet.facts.today:
+        return today
+    earlier = {r.point: r for r in wood if r.taken_on >= since}
+    return earlier if len(earlier) < len(BAY_POINTS) else {}
+
+
+def _said_again(place: Place, value: float | None, before: Mapping[Point, Reading], sheet: Context) -> Point | None:
+    """The point that a lone number is said of once more: of a place that is read at one point only, of the same value,
+    of the same digits the other way round."""
+    ever = {r.point for r in sheet.readings() if r.place == place.label and r.point in BAY_POINTS}
+    checks = {r.taken_on for r in sheet.readings() if r.place == place.label}
+    if len(ever) == 1 and len(checks) > 1:
+        return next(iter(ever))
+    return point_of_slip(value, before)
+
+
+def point_of_slip(value: float | None, before: Mapping[Point, Reading]) -> Point | None:
+    """The only point whose number ``value`` repeats or turns round; ``None``: none, or more than one."""
+    if value is None:
+        return None
+    alike = [point for point, reading in before.items() if reading.value in (value, swapped(value))]
+    return alike[0] if len(alike) == 1 else None
 
 
 def _own_point(place: Place, item: ReadingHeard) -> Point | None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from guide_service.dialogue.check import Resolved, Unplaced, resolve
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.corrections import put_right
 from guide_service.dialogue.deeds_places import add_place, highest_number, start_wall
 from guide_service.dialogue.deeds_round import begin_round
 from guide_service.dialogue.effects import (
@@ -28,7 +30,7 @@ from guide_service.dialogue.pending import (
     queue_unclear,
     queue_unknown,
 )
-from guide_service.drying.terms import PlaceKind, Point, Qualifier
+from guide_service.drying.terms import PlaceKind, Point, Qualifier, Reading
 
 # --- readings -----------------------------------------------------------------------------------------------------
 
@@ -40,8 +42,10 @@ def hear_readings(sheet: Context) -> None:
 
 
 def _take(sheet: Context, resolved: Resolved, temp_c: float | None = None, *, corrects: bool = False) -> None:
-    if corrects:
-        resolved.readings = [replace(new, replaces=_replaced(sheet, new)) for new in resolved.readings]
+    """A point that was read in this check already keeps its newest number; the earlier one stays in the history."""
+    resolved.readings = [
+        replace(new, replaces=new.replaces or earlier_of_check(sheet, new)) for new in resolved.readings
+    ]
     for item in resolved.unclear:
         queue_unclear(sheet.slots, item, corrects=corrects)
     if resolved.readings:
@@ -74,7 +78,9 @@ def _whose_meter(sheet: Context) -> str | None:
 def _take_unplaced(sheet: Context, found: Unplaced) -> None:
     """A bay of a known wall, or the first places of a household, are taken; anything else is asked."""
     letter, number = (found.label or "").rstrip("0123456789"), number_of(found.label or "")
-    if len(found.labels) > 1 or not found.words:
+    if not found.words and not sheet.followed():
+        queue_unclear(sheet.slots, Unclear(WhyUnclear.NOT_A_READING, found.items[0].raw))
+    elif len(found.labels) > 1 or not found.words:
         queue_unknown(sheet.slots, found.items, found.words, found.labels)
     elif found.label and sheet.wall(letter) and _within(sheet, letter, number):
         label = add_place(sheet, letter, number, PlaceKind.BAY, followed=_still_setting_up(sheet, letter))
@@ -87,8 +93,12 @@ def _take_unplaced(sheet: Context, found: Unplaced) -> None:
 
 def _take_for(sheet: Context, label: str, items: Sequence[ReadingHeard], *, corrects: bool = False) -> None:
     placed = tuple(replace(item, place=PlaceNamed(label, label)) for item in items)
-    if sheet.place(label) is not None:
-        _take(sheet, resolve(ReadingsHeard(placed), sheet), corrects=corrects)
+    if sheet.place(label) is None:
+        return
+    if corrects:
+        _correct(sheet, ReadingsHeard(placed))
+    else:
+        _take(sheet, resolve(ReadingsHeard(placed), sheet))
 
 
 def _within(sheet: Context, letter: str, number: int) -> bool:
@@ -175,6 +185,12 @@ def take_suggestion(sheet: Context) -> None:
     queue_unknown(sheet.slots, [replace(item, place=None) for item in items], "")
 
 
+def take_number(sheet: Context) -> None:
+    """The number that was meant, in place of the one that was read back."""
+    rows = drop_unclear(sheet.slots)
+    _again(sheet, [{**row, "suggestion": sheet.event.value, "raw": sheet.event.raw} for row in rows[:1]])
+
+
 def take_for_point(sheet: Context) -> None:
     _again(sheet, drop_unclear(sheet.slots), Point(str(sheet.event.value)))
 
@@ -209,49 +225,46 @@ def _take_group(sheet: Context, label: str, group: Mapping[str, Any]) -> None:
 
 
 def hear_correction(sheet: Context) -> None:
-    """New rows for the same points; the earlier ones stay as they were and no longer count."""
+    """New rows in place of the numbers that were slips; those stay as they were, and no longer count."""
     heard = sheet.event.value
-    if not isinstance(heard, ReadingsHeard):
-        return
-    pointed = []
-    for item in heard.items:
-        earlier = _corrected(sheet, item)
-        if earlier is None and item.point is None and _several_points(sheet, item):
-            asked = Unclear(WhyUnclear.WHICH_POINT, item.raw, item.place, None, item.value)
-            queue_unclear(sheet.slots, asked, corrects=True)
+    if isinstance(heard, ReadingsHeard):
+        _correct(sheet, heard)
+
+
+def _correct(sheet: Context, heard: ReadingsHeard) -> None:
+    placed, waiting = put_right(sheet, heard)
+    for unclear in waiting:
+        queue_unclear(sheet.slots, unclear, corrects=True)
+    resolved = resolve(replace(heard, items=tuple(item for item, _old in placed)), sheet)
+    olds = {(old.place, old.point): old for _item, old in placed if old is not None}
+    resolved.readings = [_in_place_of(new, olds, heard.taken_on) for new in resolved.readings]
+    _take(sheet, resolved, heard.temp_c, corrects=True)
+
+
+def _in_place_of(new: NewReading, olds: Mapping[tuple[str, Point], Reading], named: dt.date | None) -> NewReading:
+    """At the day of what it puts right, unless the text names another."""
+    old = olds.get((new.reading.place, new.reading.point))
+    if old is None:
+        return new
+    on = named or old.taken_on
+    of_that_day = replace(new, reading=replace(new.reading, taken_on=on, check=on.isoformat()))
+    return of_that_day if old.confirmed and not new.reading.confirmed else replace(of_that_day, replaces=old.id)
+
+
+def earlier_of_check(sheet: Context, new: NewReading) -> str | None:
+    """The stored reading of the same check that a new one of the same point takes the place of.
+
+    Two numbers below the range stand beside each other (the second push proves the first); what nobody has confirmed
+    takes the place of nothing that somebody has.
+    """
+    reading = new.reading
+    for old in reversed(sheet.facts.readings):
+        same = (old.place, old.point, old.taken_on) == (reading.place, reading.point, reading.taken_on)
+        if not same or old.id in sheet.withdrawn or old.material != reading.material:
             continue
-        pointed.append(replace(item, point=item.point or earlier))
-    _take(sheet, resolve(replace(heard, items=tuple(pointed)), sheet), heard.temp_c, corrects=True)
-
-
-def _points_last_read(sheet: Context, label: str | None) -> set[Point]:
-    rows = [reading for reading in sheet.facts.readings if reading.place == label]
-    last = max((reading.taken_on for reading in rows), default=None)
-    return {reading.point for reading in rows if reading.taken_on == last}
-
-
-def _several_points(sheet: Context, item: ReadingHeard) -> bool:
-    return len(_points_last_read(sheet, item.place.label if item.place else None)) > 1
-
-
-def _corrected(sheet: Context, item: ReadingHeard) -> Point | None:
-    """The point that an item without one corrects, when the place was read at only one."""
-    if item.point is not None or item.place is None:
-        return item.point
-    points = _points_last_read(sheet, item.place.label)
-    return points.pop() if len(points) == 1 else None
-
-
-def _replaced(sheet: Context, new: NewReading) -> str | None:
-    same = [
-        r.id
-        for r in sheet.facts.readings
-        if (r.place, r.point, r.taken_on) == (new.reading.place, new.reading.point, new.reading.taken_on)
-    ]
-    if same:
-        return same[-1]
-    latest = [r for r in sheet.facts.readings if (r.place, r.point) == (new.reading.place, new.reading.point)]
-    return latest[-1].id if latest else None
+        both_below = old.qualifier == reading.qualifier == Qualifier.BELOW
+        return None if both_below or (old.confirmed and not reading.confirmed) else old.id
+    return None
 
 
 def undo(sheet: Context) -> None:
@@ -295,7 +308,7 @@ def hear_push(sheet: Context) -> None:
 def _of_push(sheet: Context, new: NewReading, push: tuple[str, str]) -> NewReading:
     if (new.reading.place, str(new.reading.point)) != push or new.reading.qualifier == Qualifier.BELOW:
         return new
-    return replace(new, replaces=_replaced(sheet, new))
+    return replace(new, replaces=earlier_of_check(sheet, new))
 
 
 DEEDS: dict[str, Callable[[Context], None]] = {
@@ -307,6 +320,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "drop_all_unknown": _forget_all_unknown,
     "take_suggestion": take_suggestion,
     "take_for_point": take_for_point,
+    "take_number": take_number,
     "add_unknown_place": add_unknown_place,
     "take_unknown_as": take_unknown_as,
     "undo": undo,

@@ -164,6 +164,8 @@ class WhyUnclear(StrEnum):
     NEGATIVE = "negative"
     JUMP = "jump"
     """Differs impossibly from the last reading of this point."""
+    TOO_FAR_UP = "too_far_up"
+    """72 beside 25 and 21, or where 27 may have been meant."""
     TEMPERATURE = "temperature"
     """May be a temperature."""
     WHICH_PLACE = "which_place"
@@ -200,6 +202,8 @@ class ReadingsHeard:
     """A temperature named with its unit."""
     humidity: float | None = None
     """A relative humidity named as such [%]."""
+    instead_of: tuple[float, ...] = ()
+    """Numbers that the text takes back: 72 of "27 not 72"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,7 +287,8 @@ class PlaceKnown:
     wall_name: str
     kind: PlaceKind = PlaceKind.BAY
     last: dict[Point, float] = field(default_factory=dict)
-    """Last value of each point [% MC]: an impossible jump is asked again."""
+    """Value of each point before today [% MC]: an impossible jump is asked again. What today's numbers say may be the
+    slip that a new one puts right."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,3 +305,9 @@ class Listening:
     """Who writes and where the house is are still being asked: what is told of it now is not asked again."""
     areas: tuple[tuple[str, str], ...] = ()
     """(id, name) of the county's areas, which a text may name."""
+    letters: frozenset[str] = frozenset()
+    """Letters of the household's walls: L4 is a bay of such a wall, also before anybody measured it."""
+    latest: tuple[tuple[str, Point, float], ...] = ()
+    """Place, point and value of the numbers in which this phone may still mend a slip: of its last text, and of today."""
+    trusted: bool = False
+    """An agent looks twice: a number is not asked again for being far from others."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, SURE_UP_TO
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_places import waiting_rooms
@@ -76,10 +77,26 @@ def _unclear_is(sheet: Context, *whys: WhyUnclear) -> bool:
 
 def _unclear_value(sheet: Context) -> bool:
     first = first_unclear(sheet.slots)
-    ask = {WhyUnclear.NO_DECIMAL, WhyUnclear.JUMP, WhyUnclear.LETTERS_IN_NUMBER}
+    ask = {WhyUnclear.NO_DECIMAL, WhyUnclear.JUMP, WhyUnclear.LETTERS_IN_NUMBER, WhyUnclear.TOO_FAR_UP}
     if first is not None and first.get("why") == WhyUnclear.NOT_A_READING and first.get("place"):
         ask = {WhyUnclear.NOT_A_READING}
-    return first is not None and first.get("why") in {str(w) for w in ask} and first.get("suggestion") is not None
+    if first is None or not (first.get("place") or first.get("words")):
+        return False
+    return first.get("why") in {str(w) for w in ask} and first.get("suggestion") is not None
+
+
+def _number_settles(sheet: Context) -> bool:
+    """A number that needs no second look itself, or the very one that was read back."""
+    first, value = first_unclear(sheet.slots) or {}, sheet.event.value
+    if not isinstance(value, int | float) or not first.get("place"):
+        return False
+    return value == first.get("suggestion") or LEAST_PLAUSIBLE <= value <= SURE_UP_TO
+
+
+def _unclear_point(sheet: Context) -> bool:
+    first = first_unclear(sheet.slots) or {}
+    known = bool(first.get("place")) and first.get("suggestion") is not None
+    return known and _unclear_is(sheet, WhyUnclear.WHICH_POINT)
 
 
 def _which_place(sheet: Context) -> bool:
@@ -162,9 +179,8 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "heard_readings": lambda sheet: bool(sheet.touched),
     "unclear": lambda sheet: first_unclear(sheet.slots) is not None,
     "which_place": _which_place,
-    "unclear_point": lambda sheet: (
-        _unclear_is(sheet, WhyUnclear.WHICH_POINT) and (first_unclear(sheet.slots) or {}).get("suggestion") is not None
-    ),
+    "number_settles": _number_settles,
+    "unclear_point": _unclear_point,
     "unclear_value": _unclear_value,
     "unknown_place": lambda sheet: first_unknown(sheet.slots) is not None,
     "far_from_last": lambda sheet: _unclear_is(sheet, WhyUnclear.JUMP),

@@ -94,8 +94,11 @@ def _unclear_raw(sheet: Context) -> Argument:
 
 
 def _unclear_place(sheet: Context) -> Argument:
+    """Never nothing: a number of no place is not read back, it is asked for again with its place."""
     waiting = _waiting(sheet)
-    return str(waiting.get("place") or waiting.get("words") or "")[:30]
+    place = str(waiting.get("place") or waiting.get("words") or "")[:30]
+    assert place, f"a question about a place without one: {waiting.get('why')}"
+    return place
 
 
 def _unclear_suggestion(sheet: Context) -> Argument:

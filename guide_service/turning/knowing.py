@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from guide_service.dialogue.context import ROUND_MAX_DAYS
 from guide_service.dialogue.events import Asked, Expect, Listening, Offer, PlaceKnown
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.house_facts import HouseFacts
@@ -108,7 +109,7 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
     names = {wall.id: wall.name for wall in facts.walls}
     last: dict[str, dict[Point, float]] = {}
     for reading in facts.readings:
-        lately = (facts.today - reading.taken_on).days <= JUMP_WITHIN_DAYS
+        lately = 0 < (facts.today - reading.taken_on).days <= JUMP_WITHIN_DAYS
         if lately and reading.value is not None and reading.qualifier == Qualifier.EXACT:
             last.setdefault(reading.place, {})[reading.point] = reading.value
     places = tuple(
@@ -124,7 +125,17 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
         first_contact=standing.state == "welcome.new",
         introducing=standing.state.startswith(INTRODUCTION),
         areas=facts.county.areas,
+        letters=frozenset(wall.id for wall in facts.walls),
+        latest=_latest(facts),
     )
+
+
+def _latest(facts: Facts) -> tuple[tuple[str, Point, float], ...]:
+    """The last text's numbers, for so long as a check may take, and all others of today."""
+    lately = facts.today - dt.timedelta(days=ROUND_MAX_DAYS)
+    last = [row for row in facts.last_readings if row.taken_on >= lately]
+    rows = [*last, *(row for row in facts.readings if row.taken_on == facts.today)] if last else []
+    return tuple((row.place, row.point, row.value) for row in rows if row.value is not None)
 
 
 def standing_of(known: Known | None, initial: str, now: dt.datetime) -> Standing:

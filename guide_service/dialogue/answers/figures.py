@@ -279,6 +279,12 @@ def _judged(figure: Figure) -> Figure:
     return replace(figure, value=None, why=WhyUnclear.TOO_HIGH)
 
 
+def swapped(value: float) -> float | None:
+    """27 of 72: the same two digits the other way round; ``None`` for any other number."""
+    typed = f"{value:g}"
+    return float(typed[::-1]) if len(typed) == 2 and typed.isdigit() and typed[0] != typed[1] else None
+
+
 def as_question(figure: Figure) -> Figure:
     """``figure`` with its value as a suggestion only."""
     suggestion = figure.suggestion if figure.value is None else figure.value

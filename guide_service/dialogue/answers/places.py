@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, Slips, mended, slips_of
-from guide_service.dialogue.answers.spelling import Token, fold, plain_words
-from guide_service.dialogue.events import PlaceKnown, PlaceNamed
+from guide_service.dialogue.answers.spelling import BREAK, Token, fold, plain_words
+from guide_service.dialogue.events import Listening, PlaceNamed
 from guide_service.drying.terms import PlaceKind
 
 LOOKS_LIKE_DIGITS = frozenset("lio")
-"""Letters typed for 1, 1 and 0. A label that begins with one of them counts only when it is known."""
+"""Letters typed for 1, 1 and 0. A label that begins with one of them is never a number where such a wall is known, nor
+where numbers follow it."""
+LARGEST_BAY_APART = 4
+"""A bay's number that may stand apart from its letter ("L 3 12"): smaller than any reading of wood."""
 
 _SHORT_WORDS = frozenset({"the", "of", "in", "wall", "room"})
 
@@ -32,6 +35,8 @@ class Atlas:
     words: frozenset[str]
     slips: Slips
     """Words of five letters and more, by what is left of them when a letter is missing."""
+    letters: frozenset[str]
+    """Letters of the walls, folded: a letter and a number are a bay there, followed or not."""
 
     def meant(self, typed: str) -> str | None:
         """The word of a wall's name that ``typed`` is, or is one slip away from."""
@@ -47,17 +52,24 @@ class PlaceHeard:
     words: str
     labels: tuple[str, ...]
     kind: PlaceKind | None = None
+    like_a_number: bool = False
+    """A letter that looks like a digit, of no wall that is known: L4, or 14?"""
+
+    @property
+    def may_be_digits(self) -> bool:
+        """L4 that nobody follows, after another place: that place's 14, or a bay?"""
+        return not self.labels and self.words[0].lower() in LOOKS_LIKE_DIGITS and self.words[1:].isdigit()
 
     def named(self) -> PlaceNamed:
         return PlaceNamed(self.labels[0] if len(self.labels) == 1 else None, self.words, self.kind)
 
 
-def atlas_of(places: Iterable[PlaceKnown]) -> Atlas:
-    return _atlas(tuple((p.label, p.wall_name, p.kind) for p in places))
+def atlas_of(listening: Listening) -> Atlas:
+    return _atlas(tuple((p.label, p.wall_name, p.kind) for p in listening.places), listening.letters)
 
 
 @lru_cache(maxsize=2048)
-def _atlas(places: tuple[tuple[str, str, PlaceKind], ...]) -> Atlas:
+def _atlas(places: tuple[tuple[str, str, PlaceKind], ...], letters: frozenset[str]) -> Atlas:
     walls: dict[tuple[str, ...], tuple[str, ...]] = {}
     for label, name, _ in places:
         name_words = plain_words(name)
@@ -73,11 +85,13 @@ def _atlas(places: tuple[tuple[str, str, PlaceKind], ...]) -> Atlas:
         longest_name=max(map(len, walls), default=0),
         kinds={label: kind for label, _, kind in places},
         parts=frozenset(word for word in parts if (word,) not in walls),
+        letters=frozenset(fold(letter) for letter in (*letters, *(p[0].rstrip("0123456789") for p in places))),
     )
 
 
 def find_label(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, PlaceHeard] | None:
-    """A label at token ``i``: ``K2``, ``k-2``, ``K 2``; one that is not known only when written in one piece."""
+    """A label at token ``i``: ``K2``, ``k-2``, ``K 2``; of a bay that is not followed only in one piece, or where its
+    number can be no reading and one follows (``K 3 12``)."""
     letters = tokens[i].text
     if len(letters) > 2 or not (letters.isascii() and letters.isalpha()) or i + 1 >= len(tokens):
         return None
@@ -93,8 +107,23 @@ def find_label(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, Plac
     label = atlas.labels.get(words) or atlas.labels.get(f"{letters}{number}")
     if label is not None:
         return at + 1, PlaceHeard(label, (label,))
-    in_one_piece = tokens[i + 1].glued and len(letters) == 1 and letters not in LOOKS_LIKE_DIGITS
-    return (at + 1, PlaceHeard(words.upper(), ())) if in_one_piece else None
+    known, like_a_number = letters in atlas.letters, letters in LOOKS_LIKE_DIGITS
+    if not tokens[i + 1].glued:
+        bay = known and int(number) <= LARGEST_BAY_APART and _number_follows(tokens, at + 1)
+    else:
+        bay = known or (len(letters) == 1 and not like_a_number)
+        bay = bay or (like_a_number and _number_follows(tokens, at + 1))
+    return (at + 1, PlaceHeard(words.upper(), (), like_a_number=like_a_number and not known)) if bay else None
+
+
+def _number_follows(tokens: Sequence[Token], start: int) -> bool:
+    """Whether a number of its own stands further on in this clause."""
+    for at in range(start, len(tokens)):
+        if tokens[at].text == BREAK:
+            return False
+        if tokens[at].text[0].isdigit() and not (tokens[at].glued and tokens[at - 1].text.isalpha()):
+            return True
+    return False
 
 
 def find_wall(spoken: Sequence[str], i: int, atlas: Atlas) -> tuple[int, PlaceHeard] | None:
@@ -117,6 +146,12 @@ def _with_a_slip(heard: tuple[str, ...], atlas: Atlas) -> tuple[str, ...]:
     meant = [atlas.meant(word) for word in heard]
     slipped = sum(1 for typed, word in zip(heard, meant, strict=True) if typed != word)
     return atlas.walls.get(tuple(word or "" for word in meant), ()) if slipped == 1 else ()
+
+
+def either(one: PlaceHeard, other: PlaceHeard) -> PlaceHeard:
+    """Two places that were named for the same numbers: one of them is meant, or both, and it is asked."""
+    words = f"{one.words} {other.words}"
+    return PlaceHeard(words, (*one.labels, *other.labels), other.kind, one.like_a_number or other.like_a_number)
 
 
 def of_kind(place: PlaceHeard | None, kind: PlaceKind, words: str, atlas: Atlas) -> PlaceHeard:

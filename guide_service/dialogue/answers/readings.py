@@ -16,7 +16,7 @@ from guide_service.dialogue.answers.figures import Figure, as_question, read_fig
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexemes import Lexeme, LexemeReader
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
-from guide_service.dialogue.answers.places import Atlas, PlaceHeard, atlas_of, of_kind
+from guide_service.dialogue.answers.places import Atlas, PlaceHeard, atlas_of, either, of_kind
 from guide_service.dialogue.answers.points import Where
 from guide_service.dialogue.answers.said_of_places import Group, Outcome
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, Settler
@@ -41,7 +41,7 @@ def lexemes_of(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Lex
     counted = asked.expect in (Expect.NUMBER, Expect.COUNT)
     past = asked.past if asked.expect is Expect.DATE else True
     calendar = Calendar(listening.today, past=past, asked=asked.expect is Expect.DATE)
-    atlas = atlas_of(listening.places)
+    atlas = atlas_of(listening)
     return read_figures(LexemeReader(heard, lexicon, atlas, calendar, single, counted).read())
 
 
@@ -56,7 +56,7 @@ def read_readings(heard: Heard, lexemes: list[Lexeme], listening: Listening, lex
 class _Walk:
     def __init__(self, heard: Heard, listening: Listening, lexicon: Lexicon) -> None:
         self.heard, self.listening = heard, listening
-        self.atlas: Atlas = atlas_of(listening.places)
+        self.atlas: Atlas = atlas_of(listening)
         self.outcome = Outcome()
         self.groups: list[Group] = []
         self.asked_here = listening.asked.expect is Expect.READINGS
@@ -73,7 +73,7 @@ class _Walk:
     def take(self, lexeme: Lexeme, following: Lexeme, before: Lexeme) -> None:
         kind = lexeme.kind
         self._clause(lexeme)
-        self.says_in = kind == "link" if kind != "place" else self.says_in
+        self.says_in = kind in ("link", "for") if kind != "place" else self.says_in
         if kind == "figure":
             self._figure(lexeme, following, before)
         elif kind in _QUIET:
@@ -116,7 +116,7 @@ class _Walk:
             case "temperature_asked":
                 self._ask(WhyUnclear.TEMPERATURE, lexeme, suggestion=lexeme.value.value)
             case "fix":
-                self.outcome.corrects = True
+                self.outcome.corrects = self.anchored = True
                 self._quiet("now")
             case "elapsed":
                 self._elapsed()
@@ -174,9 +174,11 @@ class _Walk:
         if lexeme.kind == "kinds" and before is not None and not before.parts and before.words:
             before.place, before.end = place, lexeme.end
         else:
-            shared = before is not None and before.shared and not before.parts
+            start, shared = lexeme.start, before is not None and before.shared and not before.parts
+            if shared and before is not None and before.place is not None:
+                start, place = before.start, either(before.place, place)
             by_words = self.sentence and place.words not in place.labels
-            group = Group(place, lexeme.start, lexeme.end, shared=shared, words=True, in_a_sentence=by_words)
+            group = Group(place, start, lexeme.end, shared=shared, words=True, in_a_sentence=by_words)
             self.groups.append(group)
         self.anchored = True
 
@@ -270,6 +272,8 @@ class _Walk:
     def _deny(self, lexeme: Lexeme) -> None:
         """ "not 22": the number that is taken back; without another one it is asked."""
         self.outcome.corrects = True
+        if lexeme.value.value is not None:
+            self.outcome.instead_of.append(lexeme.value.value)
         self.outcome.spans.append((lexeme.start, lexeme.end))
         if self.groups:
             self.groups[-1].claim = True
@@ -286,6 +290,7 @@ class _Walk:
         out = self.outcome
         _doubt_said_twice(self.groups)
         settler = Settler(self.heard, self.listening, out, corrects=out.corrects or self.no_first)
+        settler.all_figures(self.groups)
         for group in self.groups:
             settler.settle(group)
         out.corrects = out.corrects or (self.no_first and bool(out.items))

@@ -56,6 +56,8 @@ class Outcome:
     """How the meter was used, where the text says so."""
     marked: bool = False
     """A per cent sign, decimal, qualifier or word such as "moisture" says that readings are meant."""
+    instead_of: list[float] = field(default_factory=list)
+    """Numbers that were taken back in the same text: 72 of "27 not 72"."""
     loose: list[Figure] = field(default_factory=list)
     """Plausible numbers that nothing anchors."""
 
@@ -64,4 +66,6 @@ class Outcome:
         return bool(self.items or self.unclear)
 
     def heard(self) -> ReadingsHeard:
-        return ReadingsHeard(tuple(self.items), tuple(self.unclear), self.taken_on, self.temp_c, self.humidity)
+        return ReadingsHeard(
+            tuple(self.items), tuple(self.unclear), self.taken_on, self.temp_c, self.humidity, tuple(self.instead_of)
+        )

@@ -6,9 +6,9 @@ be far from what it corrects.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from guide_service.dialogue.answers.figures import Figure
+from guide_service.dialogue.answers.figures import Figure, swapped
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.places import PlaceHeard, atlas_of
 from guide_service.dialogue.answers.points import NOWHERE, Where, assign
@@ -18,6 +18,11 @@ from guide_service.drying.terms import BAY_POINTS, RELATIVE_MATERIALS, Mode, Pla
 
 LARGEST_JUMP = 10.0
 """[% MC] A change of more than this since the last reading of a point is asked again (our rule)."""
+SURE_UP_TO = 40.0
+"""[% MC] A pin meter's numbers say less and less above fibre saturation, near 28 to 30 (FPL-GTR-190 ch. 13), and a
+number above this is as often a slip of the thumb as very wet wood: it needs company (our rule)."""
+IN_COMPANY = 20.0
+"""[% MC] So near to it some other number of the text, or of the place before, must lie (our rule)."""
 LEAST_PLAUSIBLE = 5.0
 """[% MC] No pin meter shows less on wood (common practice: scales begin at 5 to 7)."""
 
@@ -30,21 +35,34 @@ class Settler:
 
     def __init__(self, heard: Heard, listening: Listening, outcome: Outcome, corrects: bool) -> None:
         self.heard, self.listening, self.outcome, self.corrects = heard, listening, outcome, corrects
-        self.atlas = atlas_of(listening.places)
+        self.atlas = atlas_of(listening)
         self.asked_here = listening.asked.expect is Expect.READINGS
+        self.said: list[Figure] = []
+        """Every figure of the text, of whatever place."""
+
+    def all_figures(self, groups: Sequence[Group]) -> None:
+        self.said = [figure for group in groups for figure in group.figures]
 
     def settle(self, group: Group) -> None:
         if not group.figures:
             if group.claim:
                 self._unclear(group, WhyUnclear.NOT_A_READING)
+            elif group.shared and group.place is not None and group.place.may_be_digits:
+                self._unclear(group, WhyUnclear.LETTERS_IN_NUMBER)
             return
         self.outcome.spans.append((group.start, group.end))
-        if group.shared or (group.place is not None and len(group.place.labels) != 1):
+        if group.place is not None and group.place.like_a_number and (group.shared or self._one_place_asked):
+            self._unclear(group, WhyUnclear.LETTERS_IN_NUMBER)
+        elif group.shared or (group.place is not None and len(group.place.labels) != 1):
             self._which_place(group)
         elif group.two_minds:
             self._unclear(group, WhyUnclear.MANY_NUMBERS)
         elif not self._is_only_chat(group):
             self._items(group)
+
+    @property
+    def _one_place_asked(self) -> bool:
+        return self.asked_here and self.listening.asked.place is not None
 
     def _is_only_chat(self, group: Group) -> bool:
         """Bare numbers that nobody asked for ("2 kids", "what is a stud") are not worth a question."""
@@ -87,7 +105,7 @@ class Settler:
             return
         order = _order(assigned, kind, points)
         doubts = [
-            figure.why or self._doubt(label, where, figure, guess)
+            figure.why or self._doubt(label, where, figure, guess) or self._far_up(label, where, figure)
             for (where, figure), guess in zip(assigned, order, strict=True)
         ]
         for (where, figure), guess, why in zip(assigned, order, doubts, strict=True):
@@ -113,10 +131,24 @@ class Settler:
             return None
         if figure.value < LEAST_PLAUSIBLE and figure.qualifier is not Qualifier.BELOW:
             return WhyUnclear.NOT_A_READING
-        if self.corrects or figure.qualifier is Qualifier.BELOW:
+        if self.corrects or self.listening.trusted or figure.qualifier is Qualifier.BELOW:
             return None
         last = self._last(label).get(guess) if guess is not None else None
         return WhyUnclear.JUMP if last is not None and abs(figure.value - last) > LARGEST_JUMP else None
+
+    def _far_up(self, label: str | None, where: Where, figure: Figure) -> WhyUnclear | None:
+        """A very high number without another one near it, or alone and a likely swap of digits (72 for 27)."""
+        value, relative = figure.value, where.material in RELATIVE_MATERIALS
+        sure = self.corrects or self.listening.trusted or relative or figure.qualifier is not Qualifier.EXACT
+        if value is None or sure or value <= SURE_UP_TO:
+            return None
+        others = (other.value for other in self.said if other is not figure and other.value is not None)
+        company = [*self._last(label).values(), *others]
+        if any(value - other <= IN_COMPANY for other in company):
+            return None
+        turned = swapped(value)
+        likely_slip = turned is not None and LEAST_PLAUSIBLE <= turned <= SURE_UP_TO
+        return WhyUnclear.TOO_FAR_UP if company or likely_slip else None
 
     def _last(self, label: str | None) -> Mapping[Point, float]:
         return next((place.last for place in self.listening.places if place.label == label), {})

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from guide_service.dialogue.answers import facts as say
 from guide_service.dialogue.answers.air import read_air
+from guide_service.dialogue.answers.bare_corrections import bare_correction
 from guide_service.dialogue.answers.bare_readings import bare_readings
 from guide_service.dialogue.answers.hearing import Heard, hear
 from guide_service.dialogue.answers.lexicon import Lexicon
@@ -37,6 +38,8 @@ _OF_ITS_OWN = frozenset({EventName.METER, EventName.CALLS})
 """ "I have one" is about a meter and "no calls" about calls, whatever else was asked."""
 _NEVER_A_NAME = frozenset({"what_is_stud", "what_number", "where_pins", "who_are_you", "why_not_closed", "cost"})
 """Questions whose words name no room and no street."""
+_READ_BACK = frozenset({"check.sure", "check.far"})
+"""Questions that read a number back: another number is what was meant."""
 _ABOUT_WATER = (".water",)
 """Questions of the kind of water: "a pipe burst" is an answer there, and no new water."""
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
@@ -97,8 +100,14 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     chosen = typed_out(heard, listening.asked)
     if chosen is not None:
         return [chosen]
+    corrected = bare_correction(heard, listening, lexicon)
+    if corrected is not None:
+        return [corrected]
     lexemes = lexemes_of(heard, listening, lexicon)
     outcome = read_readings(heard, lexemes, listening, lexicon)
+    instead = _instead_of_read_back(outcome, heard, listening)
+    if instead is not None:
+        return [instead]
     air = None if _named_place(outcome) else read_air(heard, lexicon)
     if air is not None:
         return [Event(EventName.AIR, air, heard.text.strip())]
@@ -123,6 +132,17 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     if not events and listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
         return [_ask(WhyUnclear.NOT_A_READING, heard.text.strip(), outcome.loose[0].value)]
     return events
+
+
+def _instead_of_read_back(outcome: Outcome, heard: Heard, listening: Listening) -> Event | None:
+    """ "27", "no, 27" to "is that 72 for K1?": the number that was meant."""
+    if listening.asked.question not in _READ_BACK or outcome.anything or len(outcome.loose) != 1:
+        return None
+    value = outcome.loose[0].value
+    offered = {offer.number for offer in listening.asked.offers}
+    if value is None or heard.size > SHORT_ANSWER or f"{value:g}" in offered:
+        return None
+    return Event(EventName.NUMBER, value, heard.text.strip())
 
 
 def _asks_of_a_number(said: list[Event], heard: Heard, outcome: Outcome) -> bool:
