@@ -160,6 +160,9 @@ def _state(read: _Read, row: ReadingRow) -> str:
             return gettext("withdrawn, %(at)s") % {"at": at}
         what = f"{new.place} {words.word(words.POINTS, new.point)} {number(new)}"
         return gettext("corrected to %(what)s, %(at)s") % {"what": what, "at": at}
+    flooded = read.file.household.flooded_again_on
+    if flooded is not None and row.taken_on <= flooded:
+        return gettext("does not count: flooded again %(day)s") % {"day": day(flooded)}
     if row.recall_id:
         return gettext("recalled: can only worsen")
     return "" if row.confirmed else gettext("not confirmed")

@@ -108,6 +108,8 @@ DONE = {
     "corrected": N_("Corrected. The old reading is kept, and the household is told."),
     "withdrawn": N_("Taken out. The old reading is kept, and the household is told."),
     "readings_added": N_("Added: they count as confirmed, and the household is told what they mean."),
+    "wall_renamed": N_("The wall has its new name; the labels on the studs stay. The household is told."),
+    "wall_removed": N_("The wall is off the list, and its numbers count no longer. The household is told."),
     "stage_set": N_("The stage is set."),
     "check_set": N_("The next check is set, its reminder moved with it, and the household is told."),
     "check_none": N_("No check is set any more; the reminder is gone."),

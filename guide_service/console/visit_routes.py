@@ -22,6 +22,8 @@ from guide_service.records import Household
 
 router = APIRouter(include_in_schema=False)
 LONGEST_WORDS = 400
+LONGEST_WALL = 30
+LONGEST_WHY = 200
 
 
 @router.post(f"{HOUSEHOLD}/readings")
@@ -48,6 +50,16 @@ def correct(service: ServiceDep, who: AgentDep, form: FormDep, home: HomeDep) ->
     right = PutRight(*number, field(form, "place") or None, Point(point) if point else None, typed)
     visits.correct(service, who, home.id, number_field(form, "reading"), right)
     return back_to(home.id, "corrected")
+
+
+@router.post(f"{HOUSEHOLD}/wall")
+def change_wall(service: ServiceDep, who: AgentDep, form: FormDep, home: HomeDep) -> Response:
+    letter, name = field(form, "wall"), " ".join(field(form, "name").split())
+    remove, why = bool(field(form, "remove")), field(form, "why")
+    if not letter or len(name) > LONGEST_WALL or len(why) > LONGEST_WHY or not (why if remove else name):
+        raise HTTPException(422)
+    visits.change_wall(service, who, home.id, letter, "" if remove else name, why)
+    return back_to(home.id, "wall_removed" if remove else "wall_renamed")
 
 
 @router.post(f"{HOUSEHOLD}/stage")

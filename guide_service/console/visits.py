@@ -17,6 +17,8 @@ from guide_service.dialogue.by_agent import (
     PutRight,
     check_on,
     put_right,
+    remove_wall,
+    rename_wall,
     take_out,
     visit_readings,
     weighed,
@@ -85,6 +87,21 @@ def withdraw(service: Service, who: SignedIn, household: int, reading_id: int) -
         return take_out(looked.facts, service.flows.messages, _standing(looked, reading_id))
 
     return enter(service, who, household, decide, "withdraw_reading", reading=reading_id)
+
+
+def change_wall(service: Service, who: SignedIn, household: int, letter: str, name: str, reason: str) -> Entered:
+    """Another name, or with a reason in its place off the list; 404 for a wall that is not there."""
+
+    def decide(looked: Looked) -> Entered:
+        if not any(wall.id == letter for wall in looked.facts.walls):
+            raise HTTPException(404)
+        if name:
+            return rename_wall(looked.facts, letter, name)
+        return remove_wall(looked.facts, service.flows.messages, letter)
+
+    if name:
+        return enter(service, who, household, decide, "rename_wall", wall=letter, name=name)
+    return enter(service, who, household, decide, "remove_wall", wall=letter, why=reason)
 
 
 def set_check(service: Service, who: SignedIn, household: int, day: dt.date | None) -> Entered:

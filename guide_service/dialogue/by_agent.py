@@ -12,7 +12,16 @@ from dataclasses import dataclass, replace
 
 from guide_service.dialogue.check import resolve
 from guide_service.dialogue.context import Context
-from guide_service.dialogue.effects import Effect, NewReading, RecordReadings, ScheduleCheck, SetCheck, WithdrawReadings
+from guide_service.dialogue.effects import (
+    Effect,
+    NewReading,
+    RecordReadings,
+    ScheduleCheck,
+    SetCheck,
+    UpdatePlace,
+    UpdateWall,
+    WithdrawReadings,
+)
 from guide_service.dialogue.events import Asked, ReadingsHeard
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.saying import Argument, Say
@@ -93,6 +102,32 @@ def take_out(facts: Facts, messages: Messages, old: Reading) -> Entered:
     sheet.forget_assessment()
     args: dict[str, Argument] = {"place": old.place, "point": Say(f"point.{old.point}"), "value": number_said(old)}
     return _entered(sheet, Say("agent.withdrawn", args))
+
+
+def rename_wall(facts: Facts, letter: str, name: str) -> Entered:
+    """Another name for a wall; its labels stay, since they stand on the studs."""
+    args: dict[str, Argument] = {"wall": facts.wall_name(letter), "room": name}
+    return Entered((UpdateWall(letter, name=name),), (Say("agent.wall_renamed", args),))
+
+
+def remove_wall(facts: Facts, messages: Messages, letter: str) -> Entered:
+    """A wall that is none leaves the list; numbers that were read there stay in the history and count no longer."""
+    sheet = Context.of(facts, {}, Asked(), messages)
+    wall = facts.wall_name(letter)
+    labels = [place.label for place in sheet.places if place.wall == letter]
+    gone = tuple(reading.id for reading in facts.readings if reading.place in labels)
+    sheet.withdrawn.update(gone)
+    sheet.places = [place for place in sheet.places if place.wall != letter]
+    sheet.walls = [each for each in sheet.walls if each.id != letter]
+    if gone:
+        sheet.add(WithdrawReadings(gone))
+    sheet.add(*(UpdatePlace(label, removed=True) for label in labels), UpdateWall(letter, removed=True))
+    sheet.forget_assessment()
+    said = Say("agent.wall_removed", {"wall": wall})
+    if not sheet.places:
+        return Entered(tuple(sheet.effects), (said,), not_ready=(letter,))
+    entered = _entered(sheet, said)
+    return replace(entered, not_ready=(*entered.not_ready, letter))
 
 
 def assessed_again(facts: Facts, messages: Messages) -> Entered:

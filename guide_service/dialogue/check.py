@@ -118,9 +118,7 @@ def _points_of(
             continue
         if point is None:
             if not free:
-                result.unclear.append(
-                    Unclear(WhyUnclear.MANY_NUMBERS, item.raw, named, None, item.value)
-                )
+                result.unclear.append(Unclear(WhyUnclear.MANY_NUMBERS, item.raw, named, None, item.value))
                 continue
             point = free.pop(0)
         result.readings.append(_reading(place, point, item, taken_on, temp_c, sheet, len(result.readings)))

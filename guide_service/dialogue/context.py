@@ -118,9 +118,9 @@ class Context:
         return self._dated.next_check
 
     def walls_to_close(self) -> tuple[Wall, ...]:
-        """Without the wood that stayed dry: it is read to compare, and nobody closes it."""
-        only_reference = {place.wall for place in self.places if place.kind == PlaceKind.REFERENCE}
-        return tuple(wall for wall in self.walls if wall.id not in only_reference)
+        """Those with places to dry: wood that stayed dry is read to compare, and a room without places is no wall."""
+        to_dry = {place.wall for place in self.places if place.kind != PlaceKind.REFERENCE}
+        return tuple(wall for wall in self.walls if wall.id in to_dry)
 
     def forget_assessment(self) -> None:
         """To be called whenever readings, visits, walls or places have changed."""

@@ -16,13 +16,13 @@ from guide_service.dialogue import (
     deeds_reaching,
     deeds_round,
     deeds_told,
+    deeds_water,
 )
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import (
     CancelChecks,
     Escalate,
     EscalationReason,
-    FloodedAgain,
     OptIn,
     OptOut,
     SetContact,
@@ -153,10 +153,6 @@ def _report_closed(sheet: Context) -> None:
     sheet.add(Escalate(EscalationReason.CLOSED_WHILE_WET, Urgency.URGENT, {"bands": ", ".join(sorted(bands))}))
 
 
-def _new_water(sheet: Context) -> None:
-    sheet.add(FloodedAgain(sheet.facts.today), Escalate(EscalationReason.NEW_WATER, Urgency.SOON))
-
-
 DEEDS: dict[str, Callable[[Context], None]] = {
     "show_consent": _show_consent,
     "intro_said": _intro_said,
@@ -187,7 +183,6 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "house_kind": lambda sheet: _merge_household(sheet, house_kind=str(sheet.event.value)),
     "escalate_house_kind": _escalate_house_kind,
     "report_closed": _report_closed,
-    "new_water": _new_water,
     "not_washed_lately": lambda sheet: _merge_household(sheet, washed_on=None),
     **deeds_places.DEEDS,
     **deeds_check.DEEDS,
@@ -195,6 +190,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     **deeds_order.DEEDS,
     **deeds_mould.DEEDS,
     **deeds_told.DEEDS,
+    **deeds_water.DEEDS,
     **deeds_house.DEEDS,
     **deeds_reaching.DEEDS,
     **check_block.DEEDS,

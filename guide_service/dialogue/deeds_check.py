@@ -168,6 +168,12 @@ def _forget_all_unknown(sheet: Context) -> None:
     sheet.slots.pop("unknown", None)
 
 
+def _forget_waiting(sheet: Context) -> None:
+    """The next check has come: numbers of the one before that were never explained are asked about no more."""
+    sheet.slots.pop("unclear", None)
+    sheet.slots.pop("unknown", None)
+
+
 def _again(sheet: Context, rows: list[dict[str, object]], point: Point | None = None) -> None:
     """What waited is certain now."""
     label = str(rows[0].get("place") or "") if rows else ""
@@ -318,6 +324,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "drop_unclear": _forget_unclear,
     "drop_unknown": _forget_unknown,
     "drop_all_unknown": _forget_all_unknown,
+    "drop_waiting": _forget_waiting,
     "take_suggestion": take_suggestion,
     "take_for_point": take_for_point,
     "take_number": take_number,

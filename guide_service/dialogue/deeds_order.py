@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 
+from guide_service.dialogue.answers.spelling import plain_words
 from guide_service.dialogue.context import Context, strings
 from guide_service.dialogue.effects import (
     Escalate,
@@ -15,6 +16,7 @@ from guide_service.dialogue.effects import (
     SetHousehold,
     Urgency,
 )
+from guide_service.dialogue.guards_house import stands_in
 from guide_service.dialogue.guards_order import day_of, stalled_places
 from guide_service.dialogue.stages import Stage, stage_of, told
 from guide_service.drying.assessment import FindingKind
@@ -123,6 +125,19 @@ def _closed_note(name: str) -> Callable[[Context], None]:
     return note
 
 
+def _walls_named(sheet: Context) -> list[str]:
+    words = plain_words(sheet.event.raw)
+    return [wall.id for wall in sheet.walls if stands_in(plain_words(wall.name), words)]
+
+
+def _note_closed(sheet: Context) -> None:
+    """The walls that the text names, or all of them: nothing that they read makes them ready to close again."""
+    closed = _walls_named(sheet) or [wall.id for wall in sheet.walls]
+    known = [letter for letter in str(told(sheet, "closed_told") or "").split(", ") if letter]
+    if closed:
+        remember(sheet, closed_told=", ".join(dict.fromkeys([*known, *closed])))
+
+
 def _stop_checks(sheet: Context) -> None:
     """Nobody can push pins into a wall that is shut."""
     sheet.add(ScheduleCheck(None))
@@ -140,6 +155,8 @@ def _escalate_closed(sheet: Context) -> None:
 
 def _closed_when_ready(sheet: Context) -> None:
     ready = [wall.wall for wall in sheet.assessment().walls if wall.ready] if sheet.places else []
+    named = _walls_named(sheet)
+    ready = [letter for letter in ready if letter in named] or ready
     remember(sheet, closed_on=sheet.facts.today.isoformat(), closed_walls=", ".join(ready))
 
 
@@ -205,6 +222,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "closed_when": _closed_note("closed"),
     "closed_last": _closed_note("last_read"),
     "closed_signs": _closed_note("signs"),
+    "note_closed": _note_closed,
     "stop_checks": _stop_checks,
     "escalate_closed": _escalate_closed,
     "closed_when_ready": _closed_when_ready,

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
+from guide_service.dialogue.answers.spelling import plain_words
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import AddPlace, AddWall, Effect, UpdatePlace, UpdateWall
-from guide_service.dialogue.events import Event
+from guide_service.dialogue.events import Event, RoomsHeard
+from guide_service.dialogue.guards_house import stands_in
 from guide_service.dialogue.labels import label_of, letter_for, number_of
 from guide_service.drying.terms import Exposure, Place, PlaceKind, Wall
 
@@ -112,6 +114,26 @@ def _drop_room(sheet: Context) -> None:
     sheet.slots["rooms"] = waiting_rooms(sheet)[1:]
 
 
+def _add_rooms(sheet: Context) -> None:
+    """Rooms told with their bays in one text: of each the first bays are followed, as where nobody can tell which."""
+    heard = sheet.event.value
+    labels: list[str] = []
+    for room in heard.rooms if isinstance(heard, RoomsHeard) else ():
+        known = _known_wall(sheet, room.name)
+        if known is not None and any(place.wall == known.id for place in sheet.places):
+            continue
+        letter = known.id if known is not None else start_wall(sheet, room.name, PlaceKind.BAY, room.bays)
+        if known is not None:
+            _count_bays(sheet, letter, room.bays)
+        labels += [add_place(sheet, letter, n, PlaceKind.BAY) for n in range(1, min(room.bays, FIRST_BAYS) + 1)]
+    sheet.slots["wall"] = {"labels": labels}
+
+
+def _count_bays(sheet: Context, letter: str, bays: int) -> None:
+    sheet.walls = [replace(wall, bays=bays) if wall.id == letter else wall for wall in sheet.walls]
+    sheet.add(UpdateWall(letter, bays=bays))
+
+
 def _known_wall(sheet: Context, name: str) -> Wall | None:
     """The wall of that name: named again to tell more of it, not to make another."""
     wanted = {name.casefold(), name.casefold().removeprefix("the ")}
@@ -124,9 +146,7 @@ def _set_bays(sheet: Context) -> None:
     bays = sheet.event.value
     assert isinstance(bays, int)
     wall["bays"] = bays
-    letter = str(wall.get("letter"))
-    sheet.walls = [replace(w, bays=bays) if w.id == letter else w for w in sheet.walls]
-    sheet.add(UpdateWall(letter, bays=bays))
+    _count_bays(sheet, str(wall.get("letter")), bays)
 
 
 def _add_bays(sheet: Context) -> None:
@@ -170,6 +190,43 @@ def _plate(treated: bool) -> Callable[[Context], None]:
     return mark
 
 
+def bare_walls(sheet: Context) -> list[Wall]:
+    """Walls without a place: named, and not set up."""
+    with_places = {place.wall for place in sheet.places}
+    return [wall for wall in sheet.walls if wall.id not in with_places]
+
+
+def wall_named(sheet: Context) -> Wall | None:
+    """The wall that the text names, where nothing was ever read in it; the longest name wins."""
+    read = {reading.place.rstrip("0123456789") for reading in sheet.facts.readings}
+    words = plain_words(sheet.event.raw)
+    named = [wall for wall in sheet.walls if wall.id not in read and stands_in(plain_words(wall.name), words)]
+    return max(named, key=lambda wall: len(wall.name), default=None)
+
+
+def _remove_wall(sheet: Context, wall: Wall) -> None:
+    gone = [place for place in sheet.places if place.wall == wall.id]
+    sheet.places = [place for place in sheet.places if place.wall != wall.id]
+    sheet.walls = [each for each in sheet.walls if each.id != wall.id]
+    sheet.slots["wall"] = {"letter": wall.id, "name": wall.name}
+    sheet.forget_assessment()
+    sheet.add(*(UpdatePlace(place.label, removed=True) for place in gone), UpdateWall(wall.id, removed=True))
+
+
+def _remove_named(sheet: Context) -> None:
+    wall = wall_named(sheet)
+    if wall is not None:
+        _remove_wall(sheet, wall)
+
+
+def _drop_bare_wall(sheet: Context) -> None:
+    """The room just named is not set up after all: going back takes it away."""
+    letter = _wall_now(sheet).get("letter")
+    for wall in bare_walls(sheet):
+        if wall.id == letter:
+            _remove_wall(sheet, wall)
+
+
 def _choose(sheet: Context) -> None:
     sheet.slots["which"] = str(sheet.event.value)
 
@@ -183,6 +240,11 @@ def _rename_wall(sheet: Context) -> None:
 
 def _remove_place(sheet: Context) -> None:
     label = str(sheet.slots.get("which"))
+    bare = next((wall for wall in bare_walls(sheet) if wall.id == label), None)
+    if bare is not None:
+        _remove_wall(sheet, bare)
+        sheet.slots["which"] = bare.name
+        return
     effects: list[Effect] = [UpdatePlace(label, removed=True)]
     sheet.places = [place for place in sheet.places if place.label != label]
     letter = label.rstrip("0123456789")
@@ -203,6 +265,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "new_wall_of_many": _new_wall_of_many,
     "take_room": _take_room,
     "drop_room": _drop_room,
+    "add_rooms": _add_rooms,
     "set_bays": _set_bays,
     "set_bays_unknown": lambda sheet: sheet.forget_assessment(),
     "add_bays": _add_bays,
@@ -214,4 +277,6 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "choose": _choose,
     "rename_wall": _rename_wall,
     "remove_place": _remove_place,
+    "remove_named_wall": _remove_named,
+    "drop_bare_wall": _drop_bare_wall,
 }

@@ -183,6 +183,14 @@ class FloodedAgain:
 
 
 @dataclass(frozen=True, slots=True)
+class NewWaterTakenBack:
+    """What was reported as new water reached no wall that is measured: the day of the water before it stands again."""
+
+    on: dt.date
+    before: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
 class OptOut:
     words: str
 
@@ -218,6 +226,7 @@ Effect = (
     | Escalate
     | ReportMould
     | FloodedAgain
+    | NewWaterTakenBack
     | OptOut
     | OptIn
     | ShowConsent

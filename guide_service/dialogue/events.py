@@ -60,7 +60,7 @@ class EventName(StrEnum):
     CHECK = "check"
     """Wants to send readings."""
     PLACES = "places"
-    """Wants to set up or change places. ``value``: ``add``, ``rename``, ``remove`` or None."""
+    """Wants to set up or change places. ``value``: ``add``, ``rename``, ``remove``, ``RoomsHeard`` or None."""
     METER = "meter"
     """Has or needs a meter. ``value``: ``borrow``, ``have`` or None."""
     CONFIRM = "confirm"
@@ -207,6 +207,19 @@ class ReadingsHeard:
 
 
 @dataclass(frozen=True, slots=True)
+class RoomHeard:
+    name: str
+    bays: int
+
+
+@dataclass(frozen=True, slots=True)
+class RoomsHeard:
+    """Rooms with the number of their open bays, told in one text."""
+
+    rooms: tuple[RoomHeard, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class AirHeard:
     """The air as it was texted: temperatures [deg C], relative humidities [%]."""
 
@@ -287,8 +300,9 @@ class PlaceKnown:
     wall_name: str
     kind: PlaceKind = PlaceKind.BAY
     last: dict[Point, float] = field(default_factory=dict)
-    """Value of each point before today [% MC]: an impossible jump is asked again. What today's numbers say may be the
-    slip that a new one puts right."""
+    """Value of each point before today [% MC]: an impossible jump is asked again."""
+    today: dict[Point, float] = field(default_factory=dict)
+    """The same of today: a number near it is no jump; it may also be the very slip that a new number puts right."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,6 +322,6 @@ class Listening:
     letters: frozenset[str] = frozenset()
     """Letters of the household's walls: L4 is a bay of such a wall, also before anybody measured it."""
     latest: tuple[tuple[str, Point, float], ...] = ()
-    """Place, point and value of the numbers in which this phone may still mend a slip: of its last text, and of today."""
+    """Place, point and value of the numbers in which this phone may mend a slip: of its last text, and of today."""
     trusted: bool = False
     """An agent looks twice: a number is not asked again for being far from others."""

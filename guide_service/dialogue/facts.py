@@ -106,6 +106,9 @@ class Facts:
         spans = (each.id for each in self.recalls if each.first_day <= day <= (each.last_day or day))
         return self.recalled_checks.get(day) or next(spans, None)
 
+    def wall_name(self, letter: str) -> str:
+        return next((wall.name for wall in self.walls if wall.id == letter), letter)
+
     def with_another_meter(self) -> Facts:
         """For whoever measures there with a meter of his own: a volunteer, an agent."""
         return replace(self, recalls=(), recalled_checks={})

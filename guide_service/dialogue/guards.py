@@ -7,9 +7,10 @@ from collections.abc import Callable
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, SURE_UP_TO
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import Context
-from guide_service.dialogue.deeds_places import waiting_rooms
+from guide_service.dialogue.deeds_places import bare_walls, waiting_rooms, wall_named
 from guide_service.dialogue.deeds_reaching import GUARDS as REACHING_GUARDS
-from guide_service.dialogue.events import EventName, Unclear, WhyUnclear
+from guide_service.dialogue.deeds_water import GUARDS as WATER_GUARDS
+from guide_service.dialogue.events import EventName, RoomsHeard, Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.offers import MORE_LANGUAGES
@@ -37,6 +38,12 @@ def _pending_household(sheet: Context) -> dict[str, object]:
 
 def _count(sheet: Context, most: int) -> bool:
     return isinstance(sheet.event.value, int) and 1 <= sheet.event.value <= most
+
+
+def _new_places_now(sheet: Context) -> bool:
+    """Whether the rooms that were just told brought in places."""
+    wall = sheet.slots.get("wall")
+    return isinstance(wall, dict) and bool(wall.get("labels"))
 
 
 def _bays_exist(sheet: Context) -> bool:
@@ -112,9 +119,11 @@ def _small_number(sheet: Context) -> bool:
 
 
 def _unclear_chat(sheet: Context) -> bool:
-    """A number in a sentence, of a household that measures nothing yet."""
+    """A number in a sentence, of a household that measures nothing yet and names no place."""
     item = sheet.event.value
-    return not sheet.places and isinstance(item, Unclear) and item.why == WhyUnclear.NOT_A_READING
+    if sheet.places or not isinstance(item, Unclear):
+        return False
+    return item.why == WhyUnclear.NOT_A_READING or item.place is None
 
 
 def _misses(sheet: Context) -> int:
@@ -170,6 +179,10 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "wants_to_borrow": lambda sheet: sheet.event.value == "borrow",
     "has_a_meter": lambda sheet: sheet.event.value == "have",
     "wants_rename": lambda sheet: sheet.event.value == "rename",
+    "tells_rooms": lambda sheet: isinstance(sheet.event.value, RoomsHeard),
+    "new_places_now": _new_places_now,
+    "names_unread_wall": lambda sheet: sheet.event.value == "remove" and wall_named(sheet) is not None,
+    "nothing_to_remove": lambda sheet: not sheet.places and not bare_walls(sheet),
     "wants_remove": lambda sheet: sheet.event.value == "remove",
     "washed_unknown": lambda sheet: "washed_on" not in sheet.facts.household and not sheet.facts.readings,
     "setting_known": _setting_known,
@@ -182,8 +195,10 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "number_settles": _number_settles,
     "unclear_point": _unclear_point,
     "unclear_value": _unclear_value,
-    "unknown_place": lambda sheet: first_unknown(sheet.slots) is not None,
-    "far_from_last": lambda sheet: _unclear_is(sheet, WhyUnclear.JUMP),
+    "unknown_place": lambda sheet: bool((first_unknown(sheet.slots) or {}).get("words")),
+    "far_from_last": lambda sheet: (
+        _unclear_is(sheet, WhyUnclear.JUMP) and bool((first_unclear(sheet.slots) or {}).get("place"))
+    ),
     "small_number": _small_number,
     "unclear_chat": _unclear_chat,
     "first_miss": lambda sheet: _misses(sheet) == 0,
@@ -193,4 +208,5 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     **HOUSE_GUARDS,
     **BLOCK_GUARDS,
     **REACHING_GUARDS,
+    **WATER_GUARDS,
 }

@@ -123,6 +123,12 @@ def _year_is_new(sheet: Context) -> bool:
     return year is not None and year >= sheet.facts.county.guidance.old_house
 
 
+def closed_walls(sheet: Context) -> frozenset[str]:
+    """Letters of the walls that the household said it had closed: nobody reads inside them any more."""
+    told_of = [str(told(sheet, name) or "") for name in ("closed_walls", "closed_told")]
+    return frozenset(letter for letters in told_of for letter in letters.split(", ") if letter)
+
+
 GUARDS: dict[str, Callable[[Context], bool]] = {
     **{f"at_{stage}": _at(stage) for stage in Stage},
     "water_known": _known("water"),

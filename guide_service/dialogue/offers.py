@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from guide_service.dialogue.context import Context, label_order
+from guide_service.dialogue.deeds_places import bare_walls
 from guide_service.dialogue.pending import first_unknown
 from guide_service.dialogue.saying import Say
 from guide_service.drying.terms import BAY_POINTS
@@ -42,7 +43,9 @@ def _walls(sheet: Context) -> Offered:
 
 
 def _places(sheet: Context) -> Offered:
-    return [(place.label, place.label) for place in sorted(sheet.places, key=label_order)][:MOST_OFFERED]
+    """What can be left out: places, and before them walls that were named and have none."""
+    bare = [(wall.id, wall.name) for wall in bare_walls(sheet)]
+    return [*bare, *((place.label, place.label) for place in sorted(sheet.places, key=label_order))][:MOST_OFFERED]
 
 
 def _followed(sheet: Context) -> Offered:

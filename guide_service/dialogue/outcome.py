@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import Escalate, EscalationReason, ScheduleCheck, StoreAssessment, Urgency
+from guide_service.dialogue.guards_order import closed_walls
 from guide_service.drying.assessment import Finding, FindingKind
 from guide_service.drying.terms import Point
 
@@ -19,7 +20,7 @@ FLAT_MC = 1.0
 def store_ready(sheet: Context) -> None:
     """Keep which walls were said to meet the limit: only where it is told, at the end of a check."""
     assessment = sheet.assessment()
-    ready = tuple(wall.wall for wall in assessment.walls if wall.ready)
+    ready = tuple(wall.wall for wall in assessment.walls if wall.ready and wall.wall not in closed_walls(sheet))
     if ready:
         sheet.add(StoreAssessment(assessment, (), ready))
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from guide_service.dialogue.context import Context, label_order
 from guide_service.dialogue.effects import StoreAssessment
 from guide_service.dialogue.guards import GUARDS
+from guide_service.dialogue.guards_order import closed_walls
 from guide_service.dialogue.labels import number_of
 from guide_service.dialogue.outcome import ABOUT_THE_AIR, flat_treated_plates, reason_of, store_assessment, store_ready
 from guide_service.dialogue.saying import Argument, Say
@@ -47,7 +48,8 @@ _NOTES = (
 def verdicts(sheet: Context) -> Sequence[Say]:
     """The answer about the places of this text, stored as it is told."""
     told = tuple(sheet.touched)
-    says = [*_heard(sheet), *_bands(sheet, told), *_note(sheet, told), *_findings(sheet, told), *_forecast(sheet, told)]
+    says = [*_heard(sheet), *_bands(sheet, told), *_flooded(sheet), *_note(sheet, told)]
+    says += [*_findings(sheet, told), *_forecast(sheet, told)]
     store_assessment(sheet, told)
     sheet.touched = []
     return says if _picture_follows(sheet) else [*says, *_next_check(sheet)]
@@ -88,9 +90,11 @@ def status(sheet: Context) -> Sequence[Say]:
     if not sheet.facts.readings:
         return [Say("status.none"), *_next_check(sheet)]
     labels = [place.label for place in sorted(sheet.followed(), key=label_order)]
-    ready = [place for wall in sheet.assessment().walls if wall.ready for place in wall.covers]
+    closed = closed_walls(sheet)
+    ready = [place for w in sheet.assessment().walls if w.ready and w.wall not in closed for place in w.covers]
     last = max(reading.taken_on for reading in sheet.facts.readings)
     says = [Say("status.when", {"date": last}), *_bands(sheet, labels, today=last == sheet.facts.today)]
+    says += _flooded(sheet)
     if (sheet.facts.today - last).days > sheet.facts.policy.reading_max_age_days:
         says.append(Say("status.old"))
     if ready:
@@ -100,14 +104,30 @@ def status(sheet: Context) -> Sequence[Say]:
     return [*says, *_next_check(sheet)]
 
 
+def _flooded(sheet: Context) -> list[Say]:
+    """Why numbers that were sent say nothing any more."""
+    on = sheet.facts.circumstances.flooded_again_on
+    void = on is not None and bool(sheet.readings()) and all(r.taken_on <= on for r in sheet.readings())
+    return [Say("new_water.why", {"flooded": on})] if void and on is not None else []
+
+
+def water_noted(sheet: Context) -> Sequence[Say]:
+    """What new water does to the numbers, and when to measure next."""
+    return [Say("new_water.noted"), *_next_check(sheet)]
+
+
+def water_undone(sheet: Context) -> Sequence[Say]:
+    """It was no new water: the numbers stand as before."""
+    return [Say("new_water.undone"), *status(sheet)]
+
+
 def may_it_be_closed(sheet: Context) -> Sequence[Say]:
     """ "Can I close it?", from the household's own readings: what holds each wall, or what comes before closing."""
     assessment = sheet.assessment()
     says: list[Say] = []
     for wall in assessment.walls:
         says += _of_wall(sheet, wall) or [_not_yet(sheet, wall)]
-    if any(wall.ready for wall in assessment.walls):
-        says += _checklist(assessment.walls)
+    says += _checklist(sheet, assessment.walls)
     return [*says[:MOST_WALLS], *_next_check(sheet)] if says else [Say("status.none")]
 
 
@@ -176,9 +196,14 @@ def number_said(reading: Reading) -> Argument:
 
 
 def _bands(sheet: Context, labels: Iterable[str], *, today: bool = True) -> list[Say]:
-    """A line for each band; dry is of its day, so what was read earlier is told as past."""
+    """A line for each band; dry is of its day, so what was read earlier is told as past.
+
+    Wood that stayed dry is no place to dry: it shows what dry is, or, when it reads high, it does not serve for that.
+    """
+    references = {place.label for place in sheet.places if place.kind == PlaceKind.REFERENCE}
     wanted = set(labels)
-    says = []
+    says = [_reference(v) for v in sheet.assessment().verdicts if v.place in wanted & references and _is_high(v)]
+    wanted -= {say.args["place"] for say in says}
     for band in (Band.WET, Band.CAUTION, Band.DRY, Band.UNREAD):
         places = [v for v in sheet.assessment().verdicts if v.place in wanted and v.band == band]
         if len(places) == 1:
@@ -188,6 +213,15 @@ def _bands(sheet: Context, labels: Iterable[str], *, today: bool = True) -> list
             past = "_then" if band == Band.DRY and not today else ""
             says.append(Say(f"verdict.{band}_many{past}", {"list": items}))
     return says
+
+
+def _is_high(verdict: PlaceVerdict) -> bool:
+    """Wood that was never wet reads below the limit in a house that is lived in (common practice: 6 to 14 %)."""
+    return verdict.worst is not None and verdict.band in {Band.WET, Band.CAUTION}
+
+
+def _reference(verdict: PlaceVerdict) -> Say:
+    return Say("reference.high", {"place": verdict.place, "value": _worst(verdict)})
 
 
 def _one(verdict: PlaceVerdict, today: bool) -> Say:
@@ -285,14 +319,15 @@ def _readiness(sheet: Context, walls: Sequence[WallReadiness]) -> list[Say]:
     says: list[Say] = []
     for wall in walls:
         says += _of_wall(sheet, wall)
-    if any(wall.ready for wall in walls):
-        says += _checklist(walls)
+    says += _checklist(sheet, walls)
     return says[:MOST_WALLS]
 
 
-def _checklist(walls: Sequence[WallReadiness]) -> list[Say]:
-    lapses = min(wall.lapses_on for wall in walls if wall.ready and wall.lapses_on)
-    return [Say("ready.checklist", {"date": lapses}, own_text=True)]
+def _checklist(sheet: Context, walls: Sequence[WallReadiness]) -> list[Say]:
+    """What comes before closing, where a wall that is open meets the limit."""
+    closed = closed_walls(sheet)
+    lapses = [wall.lapses_on for wall in walls if wall.ready and wall.lapses_on and wall.wall not in closed]
+    return [Say("ready.checklist", {"date": min(lapses)}, own_text=True)] if lapses else []
 
 
 def _not_yet(sheet: Context, wall: WallReadiness) -> Say:
@@ -308,6 +343,8 @@ def _of_wall(sheet: Context, wall: WallReadiness) -> list[Say]:
     known = sheet.wall(wall.wall)
     room = known.name if known else wall.wall
     name = _sentence_start(room)
+    if wall.ready and wall.wall in closed_walls(sheet):
+        return [Say("ready.closed", {"wall": name, "office": sheet.facts.county.office_name})]
     if wall.ready:
         return [Say("ready.wall", {"wall": name, "list": _join(in_order(wall.covers))})]
     if not _all_dry(sheet, wall.wall):
@@ -326,7 +363,10 @@ def _all_dry(sheet: Context, letter: str) -> bool:
 
 def _next_check(sheet: Context) -> list[Say]:
     visit = sheet.next_check()
-    return [Say("next_check", {"date": visit.on})] if visit else []
+    on = visit.on if visit else None
+    if on is None and _flooded(sheet):
+        on = sheet.facts.next_check_on
+    return [Say("next_check", {"date": on})] if on else []
 
 
 # --- why ----------------------------------------------------------------------------------------------------------

@@ -8,7 +8,15 @@ from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import AirHeard, WhyUnclear
 from guide_service.dialogue.pending import first_unclear
 from guide_service.dialogue.saying import Say
-from guide_service.dialogue.tell_verdicts import may_it_be_closed, picture, status, verdicts, why
+from guide_service.dialogue.tell_verdicts import (
+    may_it_be_closed,
+    picture,
+    status,
+    verdicts,
+    water_noted,
+    water_undone,
+    why,
+)
 from guide_service.dialogue.values import values_for_id
 from guide_service.drying.air_advice import advise
 from guide_service.drying.terms import Air
@@ -131,6 +139,8 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "air_advice": _air_advice,
     "danger": _danger,
     "file": _file,
+    "water_noted": water_noted,
+    "water_undone": water_undone,
     "topic": _topic,
     "water_topic": _water_topic,
     "language_not_yet": _language_not_yet,

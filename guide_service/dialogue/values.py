@@ -72,6 +72,10 @@ def _labels(sheet: Context) -> Argument:
 
 
 def _new_labels(sheet: Context) -> Argument:
+    wall = sheet.slots.get("wall")
+    told = wall.get("labels") if isinstance(wall, dict) else None
+    if isinstance(told, list) and told:
+        return listed([str(label) for label in told])
     letter = _wall_slot(sheet, "letter")
     return listed([p.label for p in sheet.followed() if p.wall == letter]) or "K1"
 
@@ -123,7 +127,9 @@ def _last(sheet: Context) -> Argument:
 
 
 def _removed(sheet: Context) -> Argument:
-    return str(sheet.slots.get("which", ""))
+    """A place by its label, a wall by its name."""
+    which = str(sheet.slots.get("which", ""))
+    return next((wall.name for wall in sheet.walls if wall.id == which), which)
 
 
 def _guided(name: str) -> Callable[[Context], Argument]:
@@ -162,6 +168,7 @@ VALUES: dict[str, Callable[[Context], Argument]] = {
     "places": _labels,
     "new_places": _new_labels,
     "next_check": _next_check,
+    "flooded": lambda sheet: sheet.facts.circumstances.flooded_again_on or sheet.facts.today,
     "limit": lambda sheet: sheet.facts.policy.dry_below_mc,
     "unclear": _unclear_raw,
     "unclear_place": _unclear_place,

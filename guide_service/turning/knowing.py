@@ -108,12 +108,23 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
     """What the text is understood against: the open question and the household's places with their last values."""
     names = {wall.id: wall.name for wall in facts.walls}
     last: dict[str, dict[Point, float]] = {}
+    today: dict[str, dict[Point, float]] = {}
+    flooded = facts.circumstances.flooded_again_on
     for reading in facts.readings:
-        lately = 0 < (facts.today - reading.taken_on).days <= JUMP_WITHIN_DAYS
-        if lately and reading.value is not None and reading.qualifier == Qualifier.EXACT:
-            last.setdefault(reading.place, {})[reading.point] = reading.value
+        lately = (facts.today - reading.taken_on).days <= JUMP_WITHIN_DAYS
+        void = flooded is not None and reading.taken_on <= flooded
+        if lately and not void and reading.value is not None and reading.qualifier == Qualifier.EXACT:
+            check = today if reading.taken_on == facts.today else last
+            check.setdefault(reading.place, {})[reading.point] = reading.value
     places = tuple(
-        PlaceKnown(place.label, place.wall, names.get(place.wall, place.wall), place.kind, last.get(place.label, {}))
+        PlaceKnown(
+            place.label,
+            place.wall,
+            names.get(place.wall, place.wall),
+            place.kind,
+            last.get(place.label, {}),
+            today.get(place.label, {}),
+        )
         for place in facts.places
     )
     return Listening(

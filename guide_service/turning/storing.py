@@ -11,7 +11,7 @@ from guide_service import jobs, outbox
 from guide_service.dialogue import effects as fx
 from guide_service.followup.escalations import raise_escalation
 from guide_service.followup.quiet_hours import reminder_time
-from guide_service.records import ConsentEvent, Contact, Membership, MouldReport, PlaceRow, WallRow
+from guide_service.records import Audit, ConsentEvent, Contact, Membership, MouldReport, PlaceRow, WallRow
 from guide_service.records.base import new_id
 from guide_service.records.prepared import change
 from guide_service.turning import joining, storing_checks
@@ -205,6 +205,15 @@ def _flooded_again(writer: Writer, effect: fx.FloodedAgain) -> None:
     writer.household |= {"flooded_again_on": effect.on, "ready_walls": 0, "dry_on": None, "dry_by": None}
 
 
+def _water_taken_back(writer: Writer, effect: fx.NewWaterTakenBack) -> None:
+    """The report stays in the history: with its text, its escalation, and who took it back."""
+    writer.household["flooded_again_on"] = effect.before
+    detail = {"contact": str(writer.contact_id), "reported": effect.on.isoformat()}
+    writer.session.add(
+        Audit(at=writer.now, household_id=writer.household_id, action="new_water_taken_back", detail=detail)
+    )
+
+
 def _opt_out(writer: Writer, effect: fx.OptOut) -> None:
     writer.contact["opted_out_at"] = writer.now
     _ledger(writer, "stop", effect.words or writer.words)
@@ -235,6 +244,7 @@ _WRITERS: Mapping[type, Callable[[Writer, Any], None]] = {
     fx.Escalate: _escalate,
     fx.ReportMould: _report_mould,
     fx.FloodedAgain: _flooded_again,
+    fx.NewWaterTakenBack: _water_taken_back,
     fx.OptOut: _opt_out,
     fx.OptIn: _opt_in,
     fx.ShowConsent: _show_consent,

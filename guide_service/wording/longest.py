@@ -67,6 +67,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "meter_place": ("Upper Larkwater volunteer fire hall, 145 Upper Mill Road, weekdays 8 to 5", "the fire hall"),
     "mold_feet": ("10", "3"),
     "name": (_OWN, "kitchen"),
+    "flooded": ("Wed Sep 30", "Tue Dec 1"),
     "next_check": ("Wed Sep 30", "Tue Dec 1"),
     "number": ("120", "3"),
     "office": ("Upper Larkwater office of Larkwater County", "Millrace office"),

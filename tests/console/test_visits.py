@@ -166,6 +166,50 @@ def test_what_was_no_reading_is_taken_out(service: Service, desk: Seat) -> None:
     assert told(service)[0].startswith("We took out a number that was not a reading: K1 bottom board 19.")
 
 
+def walls(service: Service, home: int) -> dict[str, WallRow]:
+    return {row.letter: row for row in rows(service, WallRow, WallRow.household_id == home)}
+
+
+def test_a_wall_gets_another_name_and_keeps_its_labels(service: Service, desk: Seat) -> None:
+    home, _ = one_household(service)
+    desk("rivera").do(f"/console/households/{home}/wall", wall="K", name=" back  kitchen ")
+    assert walls(service, home)["K"].name == "back kitchen"
+    assert any("is called back kitchen" in body for body in told(service))
+    assert "rename_wall" in actions(service)
+
+
+def test_a_wall_that_is_none_leaves_the_list_with_a_reason_and_its_numbers_count_no_longer(
+    service: Service, desk: Seat
+) -> None:
+    home, _ = one_household(service)
+    desk("rivera").do(f"/console/households/{home}/wall", wall="K", remove="1", why="no such room")
+    assert walls(service, home)["K"].removed_at is not None
+    read = [row for row in rows(service, ReadingRow) if row.place.startswith("K")]
+    assert read
+    assert all(row.superseded_at is not None for row in read)
+    (audit,) = [row for row in rows(service, Audit) if row.action == "remove_wall"]
+    assert (audit.household_id, audit.detail["why"]) == (home, "no such room")
+    assert any("is off the list" in body for body in told(service))
+
+
+@pytest.mark.parametrize(
+    ("status", "fields"),
+    [
+        (422, {"wall": "K", "name": ""}),
+        (422, {"wall": "K", "remove": "1", "why": ""}),
+        (422, {"wall": "K", "name": "x" * 31}),
+        (404, {"wall": "Q", "name": "hall"}),
+    ],
+)
+def test_a_wall_is_not_changed_by_half_a_form(
+    service: Service, desk: Seat, status: int, fields: dict[str, str]
+) -> None:
+    home, _ = one_household(service)
+    desk("rivera").do(f"/console/households/{home}/wall", status, **fields)
+    assert walls(service, home)["K"].removed_at is None
+    assert told(service) == []
+
+
 @pytest.mark.parametrize(
     ("fields", "status"),
     [({"value": "abc"}, 422), ({"value": "20", "place": "Z9"}, 422), ({"value": "20", "point": "wood"}, 422)],

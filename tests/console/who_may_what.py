@@ -91,6 +91,7 @@ POST  /console/households/{household}/readings                 agents
 POST  /console/households/{household}/correct                  agents
 POST  /console/households/{household}/stage                    agents
 POST  /console/households/{household}/next-check               agents
+POST  /console/households/{household}/wall                     agents
 POST  /console/households/{household}/call                     agents
 GET   /console/records                                         coordinators
 GET   /console/records/new-recall                              coordinators

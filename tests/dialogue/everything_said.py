@@ -16,7 +16,9 @@ from guide_service.dialogue.events import (
     PlaceNamed,
     ReadingHeard,
     ReadingsHeard,
+    RoomHeard,
     RoomNamed,
+    RoomsHeard,
     Unclear,
     WhyUnclear,
 )
@@ -103,6 +105,13 @@ def everything() -> list[Event]:
     rooms = (RoomNamed("both bedrooms", None, 2), RoomNamed("den"), RoomNamed("hall floor", PlaceKind.SUBFLOOR))
     plain.append(Event(EventName.NAME, "both bedrooms, den and hall floor", "both bedrooms, den", rooms=rooms))
     return [*plain, *whose_house.events()] + [Event(name, value, "so") for name, rows in values for value in rows]
+    in_words = [
+        Event(EventName.UNDO, "water", "false alarm"),
+        *(Event(EventName.PLACES, "remove", f"remove the {room}") for room in ("kitchen", "pantry", "hall floor")),
+        *(Event(EventName.PLACES, RoomsHeard((RoomHeard(room, 2),)), room) for room in ("kitchen", "attic")),
+    ]
+    valued = [Event(name, value, "so") for name, rows in values for value in rows]
+    return [*plain, *whose_house.events(), *valued, *in_words]
 
 
 def leading_on() -> list[Event]:

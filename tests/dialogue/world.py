@@ -184,6 +184,9 @@ _CHANGES: dict[type, Callable[[Facts, Any], Facts]] = {
     fx.FloodedAgain: lambda facts, effect: replace(
         facts, circumstances=replace(facts.circumstances, flooded_again_on=effect.on)
     ),
+    fx.NewWaterTakenBack: lambda facts, effect: replace(
+        facts, circumstances=replace(facts.circumstances, flooded_again_on=effect.before)
+    ),
     **whose_house.CHANGES,
     fx.OptOut: lambda facts, _effect: replace(facts, opted_out=True),
     fx.OptIn: lambda facts, _effect: replace(facts, opted_out=False, consented=True),
@@ -349,6 +352,15 @@ def households() -> dict[str, Household]:
         "ready": Household(home, replace(ready, stage="close")),
         "ready_old": Household(home, ready).later(20),
         "ready_mould": Household(home, replace(ready, circumstances=mouldy)),
+        "flooded_before": Household(
+            Standing("home.rest", {"greeted": True, "new_water": {"on": "2026-05-18", "before": None, "newest": "6"}}),
+            replace(wet, circumstances=Circumstances(flooded_again_on=dt.date(2026, 5, 18))),
+        ),
+        "named_only": Household(home, replace(bare, walls=(Wall("P", "pantry"),), household=kitchen().household)),
+        **{
+            f"back to {state}": Household(Standing("home.rest", {"greeted": True, "trail": [state]}), wet)
+            for state in ("check.sure", "check.far", "check.which_place", "check.which_point", "check.new_place")
+        },
         "ready_flooded": Household(home, replace(ready, circumstances=Circumstances(flooded_again_on=TODAY))),
         "after_hours": Household(home, replace(closed, escalations={"person": "claimed"})),
         "contractor": Household(home, contractor),

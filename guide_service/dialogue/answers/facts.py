@@ -225,6 +225,8 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
         idle.add(EventName.PERSON)  # the question that follows offers one
     if EventName.CORRECTION in names:
         idle.add(EventName.UNDO)
+    if any(event.name is EventName.UNDO and event.value == "water" for event in listed):
+        idle.add(EventName.NEW_WATER)  # "it was only the washing machine that leaked"
     if EventName.AUTOMATIC in names:
         idle |= names - _RECORDED - {EventName.AUTOMATIC}
     if len(names) > 1:

@@ -100,6 +100,10 @@ class Lexicon:
     """Words that end an address ("14 River St"), of every language: streets are named in the county's."""
     before_streets: frozenset[str]
     """Words that begin the street of an address ("calle River 14")."""
+    room_leads: tuple[tuple[str, ...], ...]
+    """What stands before a room's name and is no part of it ("add the"), the longest first."""
+    no_rooms: tuple[tuple[str, ...], ...]
+    """Words that no room's name holds."""
     sides: Mapping[tuple[str, ...], str]
     """Words for inside and outside the house, where the air is told."""
     asks: frozenset[str]
@@ -225,6 +229,8 @@ def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
         streets=_of_all(all_words, "streets"),
         before_streets=_of_all(all_words, "before"),
         sides={plain_words(words): side for side, all_ in table["readings"]["sides"].items() for words in all_},
+        room_leads=tuple(sorted((plain_words(lead) for lead in table["names"]["room_leads"]), key=len, reverse=True)),
+        no_rooms=tuple(plain_words(phrase) for phrase in table["names"]["no_rooms"]),
         name_leads=tuple(plain_words(lead) for lead in table["names"]["leads"]),
         asks=frozenset(_each_word(table["readings"]["words"]["asks"])),
     )

@@ -56,7 +56,8 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "padding": {"words": TEXTS},
     "negation": {"words": TEXTS, "fillers": TEXTS, "after": TEXTS},
     "typos": {"words": TEXTS, "known": TEXTS},
-    "names": {"leads": TEXTS, "rooms": TEXTS, "both": TEXTS, "articles": TEXTS, "joins": TEXTS},
+    "names": {"leads": TEXTS, "rooms": TEXTS, "both": TEXTS, "articles": TEXTS, "joins": TEXTS, "room_leads": TEXTS,
+              "no_rooms": TEXTS},
     "addresses": {"streets": TEXTS, "before": TEXTS},
     "spelling": {"marks": FLAG, "articles": TEXTS, "particles": TEXTS, "alike": TEXTS},
     "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS, "doubtful": TEXTS},
@@ -71,7 +72,7 @@ READING_WORDS = frozenset({
     "above", "below", "over_range", "about", "percent", "link", "anchor", "bay", "range", "between", "and", "not", "no",
     "minus", "fix", "dry", "temperature", "fahrenheit", "celsius", "degrees", "humidity", "air", "unit", "harmless",
     "all", "none", "or", "dozen", "now", "after", "supposing", "asks",
-    "was", "for", "elapsed", "pinless", "scale",
+    "was", "for", "elapsed", "pinless", "scale", "address",
 })  # fmt: skip
 """Kinds of word that the grammar of readings, counts and bays knows."""
 
@@ -107,7 +108,7 @@ DEFAULTS: Mapping[str, Mapping[str, Any]] = {
     "negation": {"after": []},
     "numbers": {"doubtful": []},
     "dates": {"told_behind": False},
-    "names": {"rooms": [], "both": [], "articles": [], "joins": []},
+    "names": {"rooms": [], "both": [], "articles": [], "joins": [], "room_leads": [], "no_rooms": []},
     "addresses": {"streets": [], "before": []},
     "times": {"morning": [], "evening": [], "noon": [], "hour": [], "half": []},
     "commands": {},

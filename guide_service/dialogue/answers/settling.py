@@ -6,14 +6,14 @@ be far from what it corrects.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from guide_service.dialogue.answers.figures import Figure, swapped
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.places import PlaceHeard, atlas_of
 from guide_service.dialogue.answers.points import NOWHERE, Where, assign
 from guide_service.dialogue.answers.said_of_places import Group, Outcome
-from guide_service.dialogue.events import Expect, Listening, PlaceNamed, ReadingHeard, Unclear, WhyUnclear
+from guide_service.dialogue.events import Expect, Listening, PlaceKnown, PlaceNamed, ReadingHeard, Unclear, WhyUnclear
 from guide_service.drying.terms import BAY_POINTS, RELATIVE_MATERIALS, Mode, PlaceKind, Point, Qualifier
 
 LARGEST_JUMP = 10.0
@@ -133,8 +133,11 @@ class Settler:
             return WhyUnclear.NOT_A_READING
         if self.corrects or self.listening.trusted or figure.qualifier is Qualifier.BELOW:
             return None
-        last = self._last(label).get(guess) if guess is not None else None
-        return WhyUnclear.JUMP if last is not None and abs(figure.value - last) > LARGEST_JUMP else None
+        place = self._known(label)
+        if place is None or guess is None or guess not in place.last:
+            return None
+        compared = [values[guess] for values in (place.last, place.today) if guess in values]
+        return WhyUnclear.JUMP if all(abs(figure.value - value) > LARGEST_JUMP for value in compared) else None
 
     def _far_up(self, label: str | None, where: Where, figure: Figure) -> WhyUnclear | None:
         """A very high number without another one near it, or alone and a likely swap of digits (72 for 27)."""
@@ -143,15 +146,16 @@ class Settler:
         if value is None or sure or value <= SURE_UP_TO:
             return None
         others = (other.value for other in self.said if other is not figure and other.value is not None)
-        company = [*self._last(label).values(), *others]
+        place = self._known(label)
+        company = [*(place.last.values() if place is not None else ()), *others]
         if any(value - other <= IN_COMPANY for other in company):
             return None
         turned = swapped(value)
         likely_slip = turned is not None and LEAST_PLAUSIBLE <= turned <= SURE_UP_TO
         return WhyUnclear.TOO_FAR_UP if company or likely_slip else None
 
-    def _last(self, label: str | None) -> Mapping[Point, float]:
-        return next((place.last for place in self.listening.places if place.label == label), {})
+    def _known(self, label: str | None) -> PlaceKnown | None:
+        return next((place for place in self.listening.places if place.label == label), None)
 
 
 def _breaks_order(figure: Figure) -> bool:

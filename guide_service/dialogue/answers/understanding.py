@@ -6,7 +6,7 @@ answers; readings; commands; questions in free words; the person's own words whe
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from guide_service.dialogue.answers import facts as say
@@ -14,12 +14,16 @@ from guide_service.dialogue.answers.air import read_air
 from guide_service.dialogue.answers.bare_corrections import bare_correction
 from guide_service.dialogue.answers.bare_readings import bare_readings
 from guide_service.dialogue.answers.hearing import Heard, hear
+from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.offered import day_instead, typed_out
 from guide_service.dialogue.answers.questions import YES, answer, read_name, yes_no
 from guide_service.dialogue.answers.readings import lexemes_of, read_readings
 from guide_service.dialogue.answers.room_lists import rooms_named
+from guide_service.dialogue.answers.room_names import QUESTIONS as ROOM_QUESTIONS
+from guide_service.dialogue.answers.room_names import room_of
+from guide_service.dialogue.answers.rooms_with_bays import rooms_with_bays
 from guide_service.dialogue.answers.said_of_places import Outcome
 from guide_service.dialogue.answers.spelling import BREAK
 from guide_service.dialogue.events import Event, EventName, Expect, Listening, ReadingsHeard, Unclear, WhyUnclear
@@ -104,7 +108,12 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     if corrected is not None:
         return [corrected]
     lexemes = lexemes_of(heard, listening, lexicon)
+    rooms = None if listening.asked.expect is Expect.READINGS else rooms_with_bays(heard, lexemes)
+    if rooms is not None and not (listening.asked.expect is Expect.COUNT and len(rooms.rooms) == 1):
+        return [Event(EventName.PLACES, rooms, heard.text.strip())]
     outcome = read_readings(heard, lexemes, listening, lexicon)
+    if _is_address(lexemes):
+        outcome = Outcome()
     instead = _instead_of_read_back(outcome, heard, listening)
     if instead is not None:
         return [instead]
@@ -132,6 +141,12 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     if not events and listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
         return [_ask(WhyUnclear.NOT_A_READING, heard.text.strip(), outcome.loose[0].value)]
     return events
+
+
+def _is_address(lexemes: Sequence[Lexeme]) -> bool:
+    """ "Calle 4 numero 22": the numbers are of a house, unless one of its places is named too."""
+    kinds = {lexeme.kind for lexeme in lexemes}
+    return "address" in kinds and "place" not in kinds
 
 
 def _instead_of_read_back(outcome: Outcome, heard: Heard, listening: Listening) -> Event | None:
@@ -172,7 +187,7 @@ def _together(
     if answered is not None:
         events = [*(e for e in events if not _is_part_of_answer(e, answered, heard, listening)), answered]
     if listening.asked.expect is Expect.NAME and not readings:
-        events = _or_name(events, heard, lexicon, lists=listening.asked.question in _ABOUT_ROOMS)
+        events = _or_name(events, heard, listening, lexicon)
     if not events and not listening.opted_out and say.wants_start(heard) is not None:
         events = [_begin(heard, listening)]
     if not events and listening.asked.expect not in _WANTS_NUMBERS - {Expect.CHOICE}:
@@ -229,7 +244,7 @@ def _named_place(outcome: Outcome) -> bool:
     return any(item.place is not None and item.place.words != "" for item in outcome.items)
 
 
-def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon, lists: bool) -> list[Event]:
+def _or_name(events: list[Event], heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]:
     beating = {*_BEATS_A_NAME}
     if heard.size > SHORT_ANSWER or "?" in heard.text:
         beating.add(EventName.TOPIC)
@@ -244,7 +259,12 @@ def _or_name(events: list[Event], heard: Heard, lexicon: Lexicon, lists: bool) -
     name = read_name(heard, lexicon)
     if name is None:
         return events
-    rooms = rooms_named(heard, lexicon) if lists else ()
+    rooms = rooms_named(heard, lexicon) if listening.asked.question in _ABOUT_ROOMS else ()
+    if not rooms and listening.asked.question in ROOM_QUESTIONS:
+        room = room_of(str(name.value), lexicon)
+        if room is None:
+            return events
+        name = replace(name, value=room)
     return [replace(name, kind=kind_said(heard, lexicon), rooms=rooms)]
 
 

@@ -1,0 +1,38 @@
+"""What a room may be called: the person's words without "add the", and never a greeting, a command or a sentence.
+
+What is refused here is asked again, so a room's name errs on the side of being asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from guide_service.dialogue.answers.lexicon import Lexicon
+from guide_service.dialogue.answers.spelling import plain_words, size_of
+
+QUESTIONS = frozenset({"places.room", "places.rename_to"})
+"""Those that a room's name answers."""
+LONGEST_ROOM = 6
+"""Words; more are a sentence."""
+
+
+def room_of(name: str, lexicon: Lexicon) -> str | None:
+    """``name`` as the room is called, or ``None`` when it is none."""
+    words = name.split()
+    said = plain_words(name)
+    while lead := next(
+        (lead for lead in lexicon.room_leads if said[: len(lead)] == lead and len(said) > len(lead)), ()
+    ):
+        words, said = words[len(lead) :], said[len(lead) :]
+    if size_of(said) > LONGEST_ROOM or any(_holds(said, phrase) for phrase in lexicon.no_rooms):
+        return None
+    return " ".join(words) or None
+
+
+def _lead(said: Sequence[str], leads: Sequence[tuple[str, ...]]) -> int:
+    """Words of the longest lead that something follows."""
+    return next((len(lead) for lead in leads if tuple(said[: len(lead)]) == lead and len(said) > len(lead)), 0)
+
+
+def _holds(said: Sequence[str], phrase: tuple[str, ...]) -> bool:
+    return any(tuple(said[at : at + len(phrase)]) == phrase for at in range(len(said) - len(phrase) + 1))
