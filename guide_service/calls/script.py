@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from guide_service.calls.prompt import EVENT, OURS, PAGE, WORDS, Choice, Prompt
 from guide_service.calls.read_back import words_of
 from guide_service.dialogue.events import Asked, Event, EventName, Expect
+from guide_service.dialogue.machine import Standing
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.drying.terms import BAY_POINTS
 from guide_service.turning.deciding import Plan, Silence
@@ -34,6 +35,7 @@ MAY_WE_CALL = frozenset({"welcome.consent", "joining.consent"})
 NAMES_A_ROOM = frozenset({"places.room", "places.rename_to"})
 PROVES = frozenset({"file.prove", CODE, WHICH_HOUSE})
 READ_BACK, TOLD_OFTEN_ENOUGH = "read_back.", 2
+DANGER, STAYS_ON = "danger.", "danger.self_harm"
 AT_THE_END = frozenset({"next_check", "forecast.range"})
 """Told once, when the check is done, and not after each place of it."""
 _HOW = {
@@ -136,6 +138,8 @@ class Script:
         left_out = AT_THE_END if mid_check else frozenset[str]()
         says = [say for say in plan.says if say is not ask and say.id not in left_out]
         told = pieces(says, self.language, self.service.catalogues)
+        if any(say.id.startswith(DANGER) for say in plan.says):
+            return self.after_danger(plan, stands)
         if state is not None and state.final:
             return Prompt(self.language, told, end="hang_up")
         if ask is None or stands is None:
@@ -150,6 +154,16 @@ class Script:
             place = Say("verdict.name", {"place": str(stands.asked.place)})
             bare = replace(bare, brief=(piece(place, self.language, self.service.catalogues),))
         return self.taught(self._with(bare, self._answers(stands.state, stands.asked, labels)), taught)
+
+    def after_danger(self, plan: Plan, stands: Standing | None) -> Prompt:
+        """Nothing is asked of somebody who has to leave: told to go, to call from outside, and the call ends. Who wants
+        to die is not left alone with that."""
+        cries = [say for say in plan.says if say.id.startswith(DANGER)]
+        told = pieces(cries, self.language, self.service.catalogues)
+        if all(say.id == STAYS_ON for say in cries):
+            stay = self.ours("", (PERSON, "call.label.person"), (END, "call.label.end"), told=told)
+            return replace(stay, state=stands.state, asked=stands.asked) if stands is not None else stay
+        return self.good_bye("call.leave", told)
 
     def taught(self, prompt: Prompt, taught: Sequence[str]) -> Prompt:
         """With how to key an answer in, where this call has not told it yet."""

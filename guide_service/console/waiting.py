@@ -172,7 +172,9 @@ def _groups(session: Session, keys: Sequence[int], wanted: list[ColumnElement[bo
     return [
         Group(
             homes[key],
-            tuple(Need(e, last_said(texts.get(key, []), e.words, e.message_id, e.reason), by) for e, by in of_home[key]),
+            tuple(
+                Need(e, last_said(texts.get(key, []), e.words, e.message_id, e.reason), by) for e, by in of_home[key]
+            ),
             *people.get(key, (None, None)),
             last_promise(texts.get(key, [])),
             ways.get(key),

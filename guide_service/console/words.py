@@ -184,6 +184,7 @@ OUTCOMES = {
 LIFTED = {
     "mould_lifted": N_("Mold report lifted"),
     "lent": N_("A meter was lent"),
+    "mould_taken_back": N_("Mold report taken back by the household"),
     "taken_back": N_("Taken back by the household"),
     "merged": N_("Merged with another file"),
     "recall_undone": N_("The recall was taken back"),

@@ -192,6 +192,11 @@ def _own(value: object) -> object:
     return [_own(part) for part in value] if isinstance(value, list) else value
 
 
+def introduced(sheet: Context) -> bool:
+    """Whether this phone was told who we are and how to stop, and was asked whether we may write."""
+    return sheet.slots.get("greeted") is True or sheet.facts.consented
+
+
 def label_order(place: Place) -> tuple[str, int]:
     digits = "".join(ch for ch in place.label if ch.isdigit())
     return place.label.rstrip("0123456789"), int(digits or 0)

@@ -35,6 +35,9 @@ from guide_service.dialogue.events import AirHeard, Danger
 from guide_service.dialogue.offers import turn_language_page
 from guide_service.dialogue.stages import stage_of, told
 
+FUMES = frozenset({Danger.GAS, Danger.CARBON_MONOXIDE})
+"""Dangers that go on in the body: a headache after them is one again."""
+
 
 def _merge_household(sheet: Context, **told: object) -> None:
     """Remember what the household told of itself, for this turn's guards and for the records."""
@@ -59,9 +62,15 @@ def _show_consent(sheet: Context) -> None:
         sheet.add(ShowConsent())
 
 
-def _intro_said(sheet: Context) -> None:
-    _show_consent(sheet)
-    sheet.slots["led"] = ["welcome.intro"]
+def _guess_language(sheet: Context) -> None:
+    """The language of the first text: nobody is asked for what is plain, and is told that there are others."""
+    _set_language(sheet)
+    sheet.slots["language_guessed"] = True
+
+
+def _resume(sheet: Context) -> None:
+    """``back`` then leads to what was on the way when we had to say first who we are."""
+    sheet.slots["trail"] = [str(sheet.slots.pop("after_welcome"))]
 
 
 def _set_role(sheet: Context) -> None:
@@ -109,6 +118,9 @@ def _opt_out(sheet: Context) -> None:
 
 def _escalate_danger(sheet: Context) -> None:
     kind = str(sheet.event.value or Danger.LIFE)
+    sheet.slots["danger_now"] = True
+    if kind in FUMES:
+        sheet.slots["fumes_on"] = sheet.facts.today.isoformat()
     sheet.add(Escalate(EscalationReason.DANGER, Urgency.DANGER, {"kind": kind}))
 
 
@@ -155,7 +167,8 @@ def _report_closed(sheet: Context) -> None:
 
 DEEDS: dict[str, Callable[[Context], None]] = {
     "show_consent": _show_consent,
-    "intro_said": _intro_said,
+    "guess_language": _guess_language,
+    "resume": _resume,
     "consent": lambda sheet: sheet.add(SetContact(consented=True)),
     "decline": lambda sheet: sheet.add(SetContact(consented=False), CancelChecks()),
     "note_air": _note_air,

@@ -11,17 +11,38 @@ from collections.abc import Callable
 
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_order import remember
-from guide_service.dialogue.effects import Escalate, EscalationReason, ReportMould, Urgency
+from guide_service.dialogue.effects import Escalate, EscalationReason, ReportMould, Urgency, WithdrawMould
 from guide_service.dialogue.guards_order import cleaning_known, mould_told, mould_urgent
 from guide_service.dialogue.stages import told
 
+SMELL_OPEN = "open"
+"""Fact ``smell`` of a household: a smell that may be mould. It blocks *ready* like a report until it is answered."""
+
 
 def _report_mould(sheet: Context) -> None:
-    sense = str(sheet.event.value) if sheet.event.value in {"seen", "smelt"} else "seen"
+    _report(sheet, "smelt" if sheet.event.value in {"smelt", "smell"} else "seen")
+
+
+def _report(sheet: Context, sense: str) -> None:
+    if told(sheet, "smell") == SMELL_OPEN:
+        remember(sheet, smell="mould")
     sheet.slots["mould"] = {"sense": sense}
     detail = {"sense": sense, **({"risk": True} if told(sheet, "at_risk") == "yes" else {})}
     urgency = Urgency.URGENT if mould_urgent(sheet) else Urgency.ROUTINE
     sheet.add(ReportMould(sense), Escalate(EscalationReason.MOULD, urgency, detail))
+
+
+def _doubt_smell(sheet: Context) -> None:
+    sheet.slots["smell_asked"] = sheet.facts.today.isoformat()
+    remember(sheet, smell=SMELL_OPEN)
+
+
+def _withdraw_mould(sheet: Context) -> None:
+    """What was only smelt and is now said to be no mould. A doubt ends with it."""
+    sheet.slots.pop("mould", None)
+    if told(sheet, "smell") == SMELL_OPEN:
+        remember(sheet, smell="other")
+    sheet.add(WithdrawMould())
 
 
 def risk_told(sheet: Context) -> None:
@@ -67,11 +88,15 @@ def _urgency(sheet: Context, detail: dict[str, object]) -> int:
 
 DEEDS: dict[str, Callable[[Context], None]] = {
     "report_mould": _report_mould,
+    "smelt_mould": lambda sheet: _report(sheet, "smelt"),
     "mould_small": _detail(size="small"),
     "mould_big": _detail(size="big"),
     "mould_smell": _detail(sense="smelt"),
     "mould_risk": _detail(risk=True),
     "someone_at_risk": risk_told,
+    "doubt_smell": _doubt_smell,
+    "smell_other": lambda sheet: remember(sheet, smell="other"),
+    "withdraw_mould": _withdraw_mould,
     "mould_ducts": _detail(ducts=True),
     "mould_before_cleaning": _detail(when="before_cleaning"),
     "mould_after_cleaning": _detail(when="after_cleaning"),

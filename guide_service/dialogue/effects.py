@@ -178,6 +178,11 @@ class ReportMould:
 
 
 @dataclass(frozen=True, slots=True)
+class WithdrawMould:
+    """The household says that what it smelt was no mould: reports of a smell are lifted, those of a sight stay."""
+
+
+@dataclass(frozen=True, slots=True)
 class FloodedAgain:
     on: dt.date
 
@@ -225,6 +230,7 @@ Effect = (
     | ScheduleLookBack
     | Escalate
     | ReportMould
+    | WithdrawMould
     | FloodedAgain
     | NewWaterTakenBack
     | OptOut

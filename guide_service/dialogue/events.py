@@ -46,6 +46,8 @@ class EventName(StrEnum):
     """A question in free words. ``value``: topic id, such as ``power_on``."""
     TOLD = "told"
     """A fact told before anybody asked. ``value``: ``water.sewage``, ``address.14 River St``, ``risk.yes``."""
+    UNWELL = "unwell"
+    """A headache, dizzy, sick: after gas or exhaust it is a danger (``Listening.fumes``)."""
     # the work
     READINGS = "readings"
     """``value``: ``ReadingsHeard``."""
@@ -325,3 +327,7 @@ class Listening:
     """Place, point and value of the numbers in which this phone may mend a slip: of its last text, and of today."""
     trusted: bool = False
     """An agent looks twice: a number is not asked again for being far from others."""
+    about_mould: bool = False
+    """A question about mould is open: "there is none" takes a report back."""
+    fumes: bool = False
+    """Gas or exhaust was told of today or yesterday: a headache now is a danger."""

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, SURE_UP_TO
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
-from guide_service.dialogue.context import Context
+from guide_service.dialogue.context import Context, strings
 from guide_service.dialogue.deeds_places import bare_walls, waiting_rooms, wall_named
 from guide_service.dialogue.deeds_reaching import GUARDS as REACHING_GUARDS
 from guide_service.dialogue.deeds_water import GUARDS as WATER_GUARDS
@@ -23,6 +23,7 @@ MOST_SPOTS = 12
 MISSES_PASSED_ON = 3
 """Texts in a row that were not understood after which a person has been asked. Our choice."""
 _AT_REST = frozenset({"home.rest", "home.menu", "check.due"})
+SETTLED_FIRST = ("welcome.", "joining.", "file.", "reaching.")
 
 
 def _meter(sheet: Context, key: str) -> object:
@@ -131,6 +132,11 @@ def _misses(sheet: Context) -> int:
     return misses if isinstance(misses, int) else 0
 
 
+def _before_the_menu(sheet: Context) -> bool:
+    """Who somebody is and whether we may write is settled first."""
+    return str(sheet.slots.get("state")).startswith(SETTLED_FIRST)
+
+
 GUARDS: dict[str, Callable[[Context], bool]] = {
     "first_contact": lambda sheet: sheet.slots.get("greeted") is not True,
     "opted_out": lambda sheet: sheet.facts.opted_out,
@@ -156,6 +162,11 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "has_reference": lambda sheet: (
         told(sheet, "reference") == "none" or any(place.kind == PlaceKind.REFERENCE for place in sheet.places)
     ),
+    "danger_told": lambda sheet: sheet.slots.get("danger_now") is True,
+    "on_the_way": lambda sheet: "after_welcome" in sheet.slots,
+    "intro_read": lambda sheet: "welcome.intro" in strings(sheet.slots.get("led")),
+    "missed_in_welcome": lambda sheet: _before_the_menu(sheet) and _misses(sheet) < 2,
+    "wants_menu": lambda sheet: bool(sheet.event.raw) and not _before_the_menu(sheet),
     "one_language": lambda sheet: len(sheet.facts.county.languages) < 2,
     "more_languages": lambda sheet: sheet.event.value == MORE_LANGUAGES,
     "language_known": lambda sheet: sheet.slots.get("language_known") is True,

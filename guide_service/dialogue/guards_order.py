@@ -166,5 +166,11 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "cleaning_known": cleaning_known,
     "mould_urgent": mould_urgent,
     "risk_in_mould": lambda sheet: mould_told(sheet).get("risk") is True,
+    "mould_doubtful": lambda sheet: sheet.event.value == "smell",
+    "mould_denied": lambda sheet: sheet.event.value == "none",
+    "mould_taken_back": lambda sheet: sheet.event.value == "none" and mould_told(sheet).get("sense") != "seen",
+    "smell_to_ask": lambda sheet: (
+        told(sheet, "smell") == "open" and sheet.slots.get("smell_asked") != sheet.facts.today.isoformat()
+    ),
     "mould_first_wash": _mould_first_wash,
 }

@@ -7,7 +7,8 @@ knows is a ``FlowError`` and nothing changes: the loader has made sure that it c
 
 Exceptions to the table, all of them: danger, stop and start are looked up in ``anywhere`` first; ``back`` and ``same``
 are not states; a choice is looked up among the offered answers before the state's ``on: choice``, and counts only where
-it was offered; "not sure" that was not offered is the event ``unsure``; a phone that must prove whose household it is
+it was offered; "not sure" that was not offered is the event ``unsure``; a question to a phone that was not introduced
+waits until it is (``introduce_first``); a phone that must prove whose household it is
 hears nothing of the file: all but danger, stop, start, a person and what no phone sends is met in ``file.gate``.
 """
 
@@ -16,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from guide_service.dialogue.context import Context
+from guide_service.dialogue.context import Context, introduced
 from guide_service.dialogue.deeds import DEEDS
 from guide_service.dialogue.deeds_house import PASSING, begin_proof
 from guide_service.dialogue.deeds_reaching import NO_CALLS
@@ -49,6 +50,11 @@ UNANSWERED = frozenset(
 )
 """Events after which saying nothing is an answer; after any other something is said."""
 NOTHING_ELSE = "home.noted"
+INTRODUCTION = "welcome.language"
+OTHER_LANGUAGES = "welcome.languages"
+"""After the introduction, to somebody whose first text told the language."""
+KNOWN_OR_NEW = ("welcome.", "joining.", "file.", "reaching.first")
+"""States that may put their question to a phone that was not introduced: they do it, or prove who it is."""
 GATE, PROVING = "file.gate", "file."
 UNGATED = frozenset({*SAFETY_EVENTS, EventName.PERSON, EventName.HANDED_BACK, *UNANSWERED})
 MAX_STEPS = 24
@@ -78,7 +84,7 @@ class Decision:
 def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: Facts) -> Decision:
     """Take the events in order. Pure and deterministic; raises ``FlowError`` only for a mistake in the flows."""
     sheet = Context.of(facts, dict(standing.slots), standing.asked, flows.messages)
-    walk = _Walk(flows, sheet, flows.states[flows.resume(standing.state)])
+    walk = _Walk(flows, sheet, flows.states[flows.resume(standing.state)], introduced(sheet))
     for event in _worth_answering(events):
         sheet.event = event
         walk.take(event)
@@ -86,7 +92,7 @@ def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: 
         sheet.asked = walk.put_question()
     if not sheet.says and not walk.state.final and any(event.name not in UNANSWERED for event in events):
         walk.say(NOTHING_ELSE)
-    for passing in ("told_now", "next_check_told", "state", "ended", "block_now", *PASSING):
+    for passing in ("told_now", "next_check_told", "state", "ended", "block_now", "danger_now", *PASSING):
         sheet.slots.pop(passing, None)
     return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
 
@@ -96,6 +102,8 @@ class _Walk:
     flows: FlowSet
     sheet: Context
     state: State
+    introduced: bool = True
+    """Before this turn."""
     ask: bool = False
 
     def take(self, event: Event) -> None:
@@ -189,12 +197,20 @@ class _Walk:
                 self.carry_out(self.state.enter)
             onward = next((t for t in self.state.always if self.allowed(t)), None)
             if onward is None:
+                self.introduce_first()
                 return
             self.carry_out(onward)
             if onward.to is None or onward.to == SAME:
                 return
             target = self.go_back() if onward.to == BACK else onward.to
         raise FlowError(f"{self.state.file}:{self.state.line}: state {self.state.id!r} goes in circles")
+
+    def introduce_first(self) -> None:
+        """Nothing is asked of anybody who was not told who we are: what was on the way is come back to after that."""
+        if self.state.ask is None or self.state.id.startswith(KNOWN_OR_NEW) or self.introduced:
+            return
+        self.sheet.slots["after_welcome"] = self.state.id
+        self.enter(INTRODUCTION, keep_trail=True)
 
     def remember(self, left: State) -> None:
         """The trail holds the states that put a question, so that "back" goes to the last question."""
@@ -228,6 +244,8 @@ class _Walk:
         if isinstance(said, list) and message not in said:
             said.append(message)
             self.say(message)
+        if self.sheet.slots.pop("language_guessed", None) is True and len(self.sheet.facts.county.languages) > 1:
+            self.say(OTHER_LANGUAGES)
 
     def labels(self) -> list[tuple[str, Say | str]]:
         made = OFFERS[self.state.offers](self.sheet) if self.state.offers else ()

@@ -36,11 +36,27 @@ def _topic(sheet: Context) -> Sequence[Say]:
         return may_it_be_closed(sheet)
     if sheet.event.value == "open_walls" and sheet.slots.get("role", sheet.facts.role) == "renter":
         return [_say(sheet, "topic.renter")]  # no wall of a landlord's is told to be cut
+    if sheet.event.value == "power_off":
+        return [_say(sheet, "order.power_off")]
+    if sheet.event.value == "just_flooded":
+        sheet.slots["first_hours"] = True
     return [_say(sheet, f"topic.{sheet.event.value}")]
+
+
+def _first_hours(sheet: Context) -> Sequence[Say]:
+    """Once, to somebody who tells in passing that the house is flooded; not where it is measured already."""
+    of_the_flood = str(sheet.event.value).startswith(("flooded.", "water."))
+    if not of_the_flood or not str(sheet.slots.get("state")).startswith("welcome."):
+        return []
+    if sheet.facts.readings or sheet.touched or sheet.slots.get("first_hours") is True:
+        return []
+    sheet.slots["first_hours"] = True
+    return [_say(sheet, "topic.just_flooded")]
 
 
 def _water_topic(sheet: Context) -> Sequence[Say]:
     """Somebody whose house has just flooded, or water that came back to one that was drying."""
+    sheet.slots["first_hours"] = True
     return [_say(sheet, "topic.water_in_basement" if sheet.facts.readings else "topic.just_flooded")]
 
 
@@ -142,6 +158,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "water_noted": water_noted,
     "water_undone": water_undone,
     "topic": _topic,
+    "first_hours": _first_hours,
     "water_topic": _water_topic,
     "language_not_yet": _language_not_yet,
     "person": _person,

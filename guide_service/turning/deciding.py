@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.phone_numbers import Origin
-from guide_service.dialogue.answers import understand
+from guide_service.dialogue.answers import understand, with_language
 from guide_service.dialogue.by_call import as_heard
 from guide_service.dialogue.effects import (
     CancelChecks,
@@ -158,6 +158,8 @@ def _of_text(
         return (Event(EventName.PICTURE),)
     listening = listening_of(facts, standing)
     events = understand(meant.body, listening, service.lexicons)
+    if listening.first_contact:
+        events = with_language(meant.body, events, listening.language, service.lexicons)
     if facts.house.several and not facts.house.must_prove:
         asked = asked_of_house(meant, events, listening, service.lexicons, service.clock.now())
         events = events if asked is None else (asked,)

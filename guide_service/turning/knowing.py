@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from guide_service.dialogue.context import ROUND_MAX_DAYS
+from guide_service.dialogue.deeds_mould import SMELL_OPEN
 from guide_service.dialogue.events import Asked, Expect, Listening, Offer, PlaceKnown
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.house_facts import HouseFacts
@@ -41,6 +42,10 @@ STALE_AFTER = dt.timedelta(days=14)
 """An answer that comes later than this is a new text. Our choice: the age at which readings count no more."""
 INTRODUCTION = "welcome."
 PROVED_IN, CHECKING, AWAITS_READINGS, AT_REST = "file.", "check.", "check.due", "home.rest"
+OF_MOULD = "mould."
+FUMES_LAST_DAYS = 1
+"""A headache on the day on which gas or exhaust was told of, or on the day after, is taken for its work. Our choice:
+the figures of the sources are hours."""
 _WAITED = frozenset({"unclear", "unknown", "push", "pushed", "skipped", "round", "block_shown"})
 JUMP_WITHIN_DAYS = 8
 """A value may have changed by anything after longer than this: it is no jump then. Our rule."""
@@ -138,6 +143,8 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
         areas=facts.county.areas,
         letters=frozenset(wall.id for wall in facts.walls),
         latest=_latest(facts),
+        about_mould=standing.state.startswith(OF_MOULD),
+        fumes=_fumes_lately(standing, facts.today),
     )
 
 
@@ -147,6 +154,12 @@ def _latest(facts: Facts) -> tuple[tuple[str, Point, float], ...]:
     last = [row for row in facts.last_readings if row.taken_on >= lately]
     rows = [*last, *(row for row in facts.readings if row.taken_on == facts.today)] if last else []
     return tuple((row.place, row.point, row.value) for row in rows if row.value is not None)
+
+
+def _fumes_lately(standing: Standing, today: dt.date) -> bool:
+    """By the day and not the hour: when in doubt it is a danger."""
+    on = standing.slots.get("fumes_on")
+    return isinstance(on, str) and (today - dt.date.fromisoformat(on)).days <= FUMES_LAST_DAYS
 
 
 def standing_of(known: Known | None, initial: str, now: dt.datetime) -> Standing:
@@ -244,7 +257,7 @@ def _circumstances(known: Known) -> Circumstances:
     told = known.who.facts or {}
     washed = told.get("washed_on")
     return Circumstances(
-        mould_open=bool(known.who.mould_open),
+        mould_open=bool(known.who.mould_open) or told.get("smell") == SMELL_OPEN,
         flooded_again_on=known.who.flooded_again_on,
         power_on=told.get("power_on"),
         washed_on=dt.date.fromisoformat(washed) if washed else None,

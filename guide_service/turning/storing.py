@@ -2,21 +2,36 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from sqlalchemy import update
+from sqlmodel import col, select
 
 from guide_service import jobs, outbox
 from guide_service.dialogue import effects as fx
-from guide_service.followup.escalations import raise_escalation
+from guide_service.dialogue.effects import EscalationReason
+from guide_service.followup.escalations import alarm_key, raise_escalation
 from guide_service.followup.quiet_hours import reminder_time
-from guide_service.records import Audit, ConsentEvent, Contact, Membership, MouldReport, PlaceRow, WallRow
+from guide_service.records import (
+    Audit,
+    ConsentEvent,
+    Contact,
+    Escalation,
+    Membership,
+    MouldReport,
+    PlaceRow,
+    WallRow,
+)
 from guide_service.records.base import new_id
 from guide_service.records.prepared import change
 from guide_service.turning import joining, storing_checks
 from guide_service.turning.writer import Writer, table_of
 
+TAKEN_BACK_WITHIN = dt.timedelta(days=1)
+"""A report of a smell is a slip of the same talk so long; an older one only an agent lifts. Our choice."""
+TAKEN_BACK = "taken back by the household"
 STOPPED_KEYS = ("check", "nudge", "look_back")
 """Jobs of a household that end when it opts out or has done its check."""
 
@@ -201,6 +216,33 @@ def _report_mould(writer: Writer, effect: fx.ReportMould) -> None:
     )
 
 
+def _withdraw_mould(writer: Writer, _effect: fx.WithdrawMould) -> None:
+    """Reports of a smell of this day; the house is free of mould, and nobody has to look, when none is left."""
+    open_ones = select(MouldReport).where(
+        MouldReport.household_id == writer.household_id, col(MouldReport.lifted_at).is_(None)
+    )
+    reports = writer.session.exec(open_ones).all()
+    taken_back = [one for one in reports if one.sense == "smelt" and writer.now - one.reported_at <= TAKEN_BACK_WITHIN]
+    for report in taken_back:
+        report.lifted_at, report.lifted_why = writer.now, TAKEN_BACK
+        writer.session.add(report)
+    if taken_back and len(taken_back) == len(reports):
+        writer.household["mould_open"] = False
+        _nobody_has_to_look(writer)
+
+
+def _nobody_has_to_look(writer: Writer) -> None:
+    waiting = select(Escalation).where(
+        Escalation.household_id == writer.household_id,
+        Escalation.reason == EscalationReason.MOULD.value,
+        Escalation.state == "waiting",
+    )
+    for escalation in writer.session.exec(waiting).all():
+        escalation.state, escalation.settled_at, escalation.outcome = "settled", writer.now, "mould_taken_back"
+        writer.session.add(escalation)
+        jobs.cancel(writer.connection, alarm_key(escalation.id))
+
+
 def _flooded_again(writer: Writer, effect: fx.FloodedAgain) -> None:
     writer.household |= {"flooded_again_on": effect.on, "ready_walls": 0, "dry_on": None, "dry_by": None}
 
@@ -243,6 +285,7 @@ _WRITERS: Mapping[type, Callable[[Writer, Any], None]] = {
     fx.ScheduleLookBack: _schedule_look_back,
     fx.Escalate: _escalate,
     fx.ReportMould: _report_mould,
+    fx.WithdrawMould: _withdraw_mould,
     fx.FloodedAgain: _flooded_again,
     fx.NewWaterTakenBack: _water_taken_back,
     fx.OptOut: _opt_out,

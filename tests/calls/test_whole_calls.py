@@ -129,6 +129,26 @@ def test_danger_by_voice_is_answered_at_once_and_reaches_agents(exchange: Exchan
     assert readings_of(exchange) == []
 
 
+def test_after_danger_nothing_is_asked_and_the_call_ends(exchange: Exchange) -> None:
+    """Whoever smells gas has to leave: no address, no key, no question keeps them in the house."""
+    phone = exchange.call()
+    said = phone.say("it smells of gas in here")
+    assert "Get out now" in said
+    assert "Hang up now" in said
+    assert "?" not in said
+    assert "press" not in said
+    assert phone.over
+    assert exchange.call().over is False
+
+
+def test_who_wants_to_die_is_not_hung_up_on(exchange: Exchange) -> None:
+    phone = exchange.call()
+    said = phone.say("i want to kill myself")
+    assert "You matter" in said
+    assert not phone.over
+    assert "person" in said
+
+
 def test_safety_words_are_not_cut_short_by_a_key(exchange: Exchange) -> None:
     house_with_places(exchange.service)
     phone = exchange.call()

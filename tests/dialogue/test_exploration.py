@@ -239,8 +239,11 @@ def _look_at_safety(before: Household, event: Event, decision: Decision, found: 
             found.complain(before, event, f"says {ids}, is then in {decision.standing.state}")
     if event.name is EventName.PERSON and fx.EscalationReason.PERSON not in raised and before.standing.state != FINAL:
         found.complain(before, event, f"raises {sorted(raised)}")
-    if event.name is EventName.MOULD and fx.EscalationReason.MOULD not in raised and before.standing.state != FINAL:
-        found.complain(before, event, f"raises {sorted(raised)}")
+    if event.name is EventName.MOULD and before.standing.state != FINAL:
+        doubted = any(isinstance(e, fx.SetHousehold) and e.facts.get("smell") == "open" for e in decision.effects)
+        reported = fx.EscalationReason.MOULD in raised or (event.value == "smell" and doubted)
+        if reported is (event.value == "none"):
+            found.complain(before, event, f"raises {sorted(raised)}")
 
 
 def test_no_event_in_any_state_is_a_mistake(explored: Explored, capsys: pytest.CaptureFixture[str]) -> None:

@@ -94,7 +94,9 @@ def _household(facts: Facts, effect: fx.SetHousehold) -> Facts:
     told = {**facts.household, **effect.facts}
     washed = told.get("washed_on")
     circumstances = replace(
-        facts.circumstances, washed_on=dt.date.fromisoformat(washed) if isinstance(washed, str) else None
+        facts.circumstances,
+        washed_on=dt.date.fromisoformat(washed) if isinstance(washed, str) else None,
+        mould_open=facts.circumstances.mould_open or told.get("smell") == "open",
     )
     return replace(
         facts,
@@ -268,6 +270,9 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
     """Where a conversation stands when something earlier is still open, or only half is known."""
     mould = {"greeted": True, "mould": {"sense": "seen"}}
     address = Standing("welcome.address", {"greeted": True})
+    unwashed = replace(bare, household={"water": "river"})
+    smelt = {"greeted": True, "mould": {"sense": "smelt"}}
+    begun = {"greeted": True, "after_welcome": "order.where"}
     drying = {**SETTLED, "drying_since": "2026-05-18", "first_check_on": "2026-05-25"}
     return {
         "welcome_mould": Household(Standing("welcome.address", mould), bare),
@@ -285,6 +290,23 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
         ),
         "measuring_due": Household(Standing("home.rest"), replace(wet, stage="measure")),
         "measuring_new": Household(Standing("home.rest"), replace(kitchen(), stage="measure")),
+        "mould_unwashed": Household(Standing("mould.ducts", mould), unwashed),
+        "mould_at_risk": Household(Standing("mould.size", smelt), replace(bare, household={"at_risk": "yes"})),
+        "mould_denied": Household(Standing("mould.size", mould), unwashed),
+        "smell_open": Household(
+            Standing("check.setting", {"greeted": True, "block_asked": TODAY.isoformat()}),
+            replace(wet, household={**wet.household, "smell": "open"}),
+        ),
+        "proving_deletion": Household(
+            Standing("file.prove", {"greeted": True, "proof_for": "deletion", "after_proof": "home.rest"}),
+            replace(wet, house=replace(wet.house, must_prove=True)),
+        ),
+        "proving_by_phone": Household(
+            Standing("file.prove", {"greeted": True, "proof_for": "silence", "after_proof": "home.rest"}),
+            replace(wet, house=replace(wet.house, by_phone=True, must_prove=True)),
+        ),
+        "welcome_on_the_way": Household(Standing("welcome.address", begun), bare),
+        "welcome_danger": Household(Standing("welcome.new", {"danger_now": True}), nobody()),
         "mould_water": Household(Standing("mould.water", mould), wet),
         "mould_ducts": Household(Standing("mould.ducts", mould), replace(wet, household={"water": "river"})),
         "power_is_off": Household(Standing("order.inside"), replace(bare, household={"power_off": True})),

@@ -18,21 +18,31 @@ from guide_service.dialogue.answers.times import read_time
 from guide_service.dialogue.events import Danger, Event, EventName, Listening
 
 MOST_TOPICS = 2
-"""Questions answered in one reply: more would not fit a text message."""
+"""Questions answered in one reply: more would not fit a text message. What keeps out of danger is not counted."""
+GO_IN = "enter_house"
+_NEVER_LEFT_OUT = frozenset({GO_IN, "just_flooded"})
 
 _DECIMAL = re.compile(r"\d+(?:[.,]\d+)?")
 LONGEST_CODE = 24
 MOST_CODE_WORDS = 3
 
 TOLD = "told"
+UNWELL = "unwell"
 BLOCK = "block"
 """What a meter showed on its check block: of a household that measures nothing yet it is a wall of blocks."""
 AT_RISK = "risk.yes"
 """Somebody in the house is at risk from mud and mould: told at any time it is kept, never what of."""
 _ROLE = "role."
+_OF_THE_FLOOD = ("flooded.", "water.")
+FLOODED = "flooded.now"
+_OF_FIRST_HOURS = frozenset({"just_flooded", "water_in_basement"})
+"""Questions whose answers say what somebody must hear whose house is flooded."""
+SMELL, NO_MOULD = "smell", "none"
+"""``MOULD`` that may be none, and the denial of one."""
+_OTHER_SMELLS = frozenset({(EventName.TOPIC, "sewage"), (EventName.TOPIC, "mud"), (EventName.TOLD, "water.sewage")})
 _URGENT = frozenset({"danger", "stop"})
 _WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT, EventName.BLOCK})
-_DENIABLE = frozenset({"told", "mould", "new_water", "closed", "check", "done", "meter"})
+_DENIABLE = frozenset({"told", "mould", "new_water", "closed", "check", "done", "meter", "unwell"})
 _BY_CHOICE = frozenset({"answer", "choice", "first_choice", "start", "written_in", "language", "first_automatic"})
 
 ORDER: tuple[EventName, ...] = (
@@ -42,9 +52,9 @@ ORDER: tuple[EventName, ...] = (
     EventName.BAYS, EventName.DATE,
     EventName.NAME, EventName.JOIN, EventName.DELETION, EventName.FILE, EventName.REVOKE, EventName.CODE,
     EventName.KEEP, EventName.REMIND_AT, EventName.CALLS, EventName.HOUSE, EventName.PERSON, EventName.WRONG_NUMBER,
-    EventName.DONE,
-    EventName.SKIP, EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.METER, EventName.PLACES,
-    EventName.CHECK, EventName.STATUS, EventName.WHY, EventName.TOPIC, EventName.TOLD, EventName.HELP, EventName.UPSET,
+    EventName.DONE, EventName.SKIP, EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.UNSURE,
+    EventName.METER, EventName.PLACES, EventName.CHECK, EventName.STATUS, EventName.WHY, EventName.TOPIC,
+    EventName.TOLD, EventName.UNWELL, EventName.HELP, EventName.UPSET,
     EventName.THANKS, EventName.GREETING, EventName.EMPTY, EventName.NOT_UNDERSTOOD,
 )  # fmt: skip
 """The order in which the events of one text are handled."""
@@ -133,6 +143,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], liste
         and match.meaning.kind not in _URGENT
         and (listening.places or match.meaning.kind != BLOCK)
         and (listening.introducing or match.meaning.kind != TOLD or match.meaning.value == AT_RISK)
+        and (listening.about_mould or not _denies_mould(match))
         and not match.meaning.veto
         and heard.applies(match)
         and not _inside(heard, match, spans)
@@ -147,6 +158,17 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], liste
 def _where(heard: Heard, lexicon: Lexicon, listening: Listening) -> Iterable[Event]:
     told = {"address": address_told(heard, lexicon), "area": area_told(heard, listening.areas)}
     return [Event(EventName(TOLD), f"{what}.{value}", heard.text.strip()) for what, value in told.items() if value]
+
+
+def unwell(heard: Heard, lexicon: Lexicon) -> Event | None:
+    """Somebody says that he or she feels ill, and does not deny it."""
+    found = (match for match in _meant(heard, (UNWELL,)) if not is_denied(heard, match, lexicon))
+    match = next(found, None)
+    return None if match is None else Event(EventName.DANGER, Danger.CARBON_MONOXIDE, heard.raw_of(match))
+
+
+def _denies_mould(match: Match) -> bool:
+    return (match.meaning.kind, match.meaning.value) == (str(EventName.MOULD), NO_MOULD)
 
 
 def _meant(heard: Heard, kinds: Sequence[str]) -> list[Match]:
@@ -176,9 +198,10 @@ def _events(heard: Heard, matches: Iterable[Match], lexicon: Lexicon) -> list[Ev
     topics = 0
     for match in matches:
         kind, value = match.meaning.kind, match.meaning.value
-        if (kind, value) in found or (kind == "topic" and topics >= MOST_TOPICS):
+        counted = kind == "topic" and value not in _NEVER_LEFT_OUT
+        if (kind, value) in found or (counted and topics >= MOST_TOPICS):
             continue
-        topics += kind == "topic"
+        topics += counted
         found[kind, value] = Event(EventName(kind), value or None, heard.raw_of(match))
         if kind == "join":
             code = _code_after(heard, match) or (None if heard.is_whole(match) else "")
@@ -189,6 +212,27 @@ def _events(heard: Heard, matches: Iterable[Match], lexicon: Lexicon) -> list[Ev
             hour = read_time(_after(heard, match), lexicon)
             found[kind, value] = Event(EventName.REMIND_AT, hour or "", heard.text.strip())
     return [event for event in found.values() if event.name not in _WITH_A_VALUE or event.value != ""]
+
+
+def _place(event: Event) -> tuple[float, bool]:
+    """Whether one may go in is answered before all else, then what to do first in a flooded house."""
+    value = str(event.value)
+    if event.name is EventName.TOPIC and value == GO_IN:
+        return _RANK[EventName.LANGUAGE] + 0.5, True
+    if event.name is EventName.TOLD and value.startswith((_ROLE, *_OF_THE_FLOOD)):
+        return _RANK[EventName.TOPIC] - 0.5, not value.startswith(_ROLE)
+    return _RANK[event.name], True
+
+
+def _without_idle_mould(events: list[Event]) -> list[Event]:
+    """A bad smell beside sewage or mud is theirs, beside mould it is mould; who says that there is none, sees none."""
+    senses = {event.value for event in events if event.name is EventName.MOULD}
+    idle = {SMELL} if senses - {SMELL} else set()
+    if any((event.name, event.value) in _OTHER_SMELLS for event in events):
+        idle.add(SMELL)
+    if NO_MOULD in senses and "seen" not in senses:
+        idle |= {SMELL, "smelt"}
+    return [event for event in events if event.name is not EventName.MOULD or event.value not in idle]
 
 
 def _after(heard: Heard, match: Match) -> str:
@@ -214,8 +258,10 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
     A greeting counts only alone; beside danger only what must be recorded counts; beside a question "help" and "why"
     are that question.
     """
-    listed = sorted(events, key=lambda event: (_RANK[event.name], not str(event.value).startswith(_ROLE)))
+    listed = sorted(_without_idle_mould(list(events)), key=_place)
     names = {event.name for event in listed}
+    if EventName.NEW_WATER in names or any(event.value in _OF_FIRST_HOURS for event in listed):
+        listed = [event for event in listed if not (event.name is EventName.TOLD and event.value == FLOODED)]
     idle: set[EventName] = set()
     if EventName.DANGER in names:
         idle |= names - _RECORDED

@@ -117,7 +117,9 @@ def _padded(words: list[str], lexicon: Lexicon) -> frozenset[int]:
 
 
 def _mended(word: str, lexicon: Lexicon) -> str:
-    """``word``, or the one word of the file's list that is one slip away from it."""
+    """``word``, or the one word of the file's list that is one slip away from it or is spelled like it."""
+    if word in lexicon.same:
+        return lexicon.same[word]
     if len(word) < SHORTEST_CORRECTED - 1 or word in lexicon.known:
         return word
     return mended(word, lexicon.slips) or word

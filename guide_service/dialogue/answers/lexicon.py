@@ -35,7 +35,7 @@ FILE_NAME = "words.toml"
 NO_OR_NOT = "no_or_not"
 """The kind of a word that is both "no" and "not" in its language (Spanish)."""
 
-_EVERYWHERE = frozenset({"stop", "danger", "start", "written_in", "choice", "first_automatic"})
+_EVERYWHERE = frozenset({"stop", "danger", "start", "written_in", "choice", "first_automatic", "unwell"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +82,8 @@ class Lexicon:
     """What is left of a word when one letter is missing, to the words it may have been."""
     known: frozenset[str]
     """Words that are never taken for a slip."""
+    same: Mapping[str, str]
+    """Spellings of one word to the word: what no rule of slips finds ("bak", "tonite")."""
     decimal_comma: bool
     month_first: bool
     told_behind: bool
@@ -218,6 +220,7 @@ def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
         common=frozenset(_each_word(table["language"]["common"])),
         slips=slips_of(_each_word(table["typos"]["words"])),
         known=words.own | frozenset(table["typos"]["known"]) | frozenset(table["language"]["common"]),
+        same={fold(other): word for word, others in table["typos"]["same"].items() for other in others},
         decimal_comma=table["numbers"]["decimal_comma"],
         month_first=table["dates"]["month_first"],
         told_behind=table["dates"]["told_behind"],

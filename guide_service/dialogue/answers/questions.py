@@ -210,8 +210,16 @@ def yes_no(heard: Heard, affirmed: bool, sentences: bool = False) -> str | None:
     found = [m for m in found if not vetoed(m, vetoes)]
     whole = [match for match in found if match.meaning.kind == "choice" and heard.is_whole(match)]
     if whole:
-        return _settled(max(whole, key=lambda match: match.end - match.start).meaning.value, affirmed)
+        longest_one = max(whole, key=lambda match: match.end - match.start)
+        if _is_greeting(heard, longer_than=longest_one):
+            return None  # Chinese "hello" holds "good"
+        return _settled(longest_one.meaning.value, affirmed)
     return _leading([m for m in found if m.meaning.kind == "first_choice"], heard) if sentences else None
+
+
+def _is_greeting(heard: Heard, longer_than: Match) -> bool:
+    least = longer_than.end - longer_than.start
+    return any(m.meaning.kind == "greeting" and not m.meaning.veto and m.end - m.start > least for m in heard.matches)
 
 
 def _leading(leads: Sequence[Match], heard: Heard) -> str | None:

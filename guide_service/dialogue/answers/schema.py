@@ -16,7 +16,8 @@ COMMANDS = frozenset({
 
 TOPICS: tuple[str, ...] = (
     "just_flooded",
-    "power_on", "gas", "water_in_basement", "sewage", "enter_house", "mold_general", "what_to_throw_out", "open_walls",
+    "power_on", "power_off", "gas", "water_in_basement", "sewage", "enter_house", "mold_general", "what_to_throw_out",
+    "open_walls",
     "bleach", "fans_windows", "generator", "drinking_water", "asbestos_lead", "insurance", "sleep_there", "how_long",
     "what_meter", "where_pins", "what_number", "why_not_closed", "test_mold", "contractor", "renter", "kids_health",
     "treated_wood", "electric_appliances", "wet_car", "what_is_stud", "looks_dry", "mud", "crawl_space", "photos",
@@ -55,7 +56,7 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "language": {"names": TEXTS, "asks": TEXTS, "greetings": TEXTS, "common": TEXTS},
     "padding": {"words": TEXTS},
     "negation": {"words": TEXTS, "fillers": TEXTS, "after": TEXTS},
-    "typos": {"words": TEXTS, "known": TEXTS},
+    "typos": {"words": TEXTS, "known": TEXTS, "same": TEXT_TABLE},
     "names": {"leads": TEXTS, "rooms": TEXTS, "both": TEXTS, "articles": TEXTS, "joins": TEXTS, "room_leads": TEXTS,
               "no_rooms": TEXTS},
     "addresses": {"streets": TEXTS, "before": TEXTS},
@@ -107,6 +108,7 @@ DEFAULTS: Mapping[str, Mapping[str, Any]] = {
     "spelling": {"marks": False, "articles": [], "particles": [], "alike": []},
     "negation": {"after": []},
     "numbers": {"doubtful": []},
+    "typos": {"same": {}},
     "dates": {"told_behind": False},
     "names": {"rooms": [], "both": [], "articles": [], "joins": [], "room_leads": [], "no_rooms": []},
     "addresses": {"streets": [], "before": []},

@@ -33,7 +33,9 @@ _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, Eve
                            EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
                            EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS, EventName.MOULD,
                            EventName.NEW_WATER, EventName.CLOSED, EventName.CONFIRM, EventName.CALLS})  # fmt: skip
-_ALONE_BEATS_A_NAME = frozenset({EventName.METER, EventName.CHECK, EventName.STATUS, EventName.PLACES})
+_ALONE_BEATS_A_NAME = frozenset(
+    {EventName.METER, EventName.CHECK, EventName.STATUS, EventName.PLACES, EventName.GREETING}
+)
 """Commands of one word; in more words they may be a name ("the county's meter")."""
 _PART_OF_AN_ANSWER = frozenset(
     {EventName.THANKS, EventName.LATER, EventName.GREETING, EventName.DONE, EventName.STATUS, EventName.HOUSE}
@@ -49,10 +51,14 @@ _ABOUT_WATER = (".water",)
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
 """Questions that may be answered with several rooms."""
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
+START_WORD = "start"
+"""What carriers take for a yes."""
 PERSON_KEY = "0"
 """Text or key that reaches a person, whatever was asked."""
 SHORT_ANSWER = 5
 """Words up to which a text without a question mark is taken as the answer alone."""
+_WORDS_THAT_TELL = 3
+"""Words that one language knows and no other in such number make it plain."""
 _TELLTALE_WORDS = 2
 """Frequent words of another language that make it likely that the text is written in it."""
 
@@ -69,25 +75,32 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
         return (Event(EventName.EMPTY, None, text.strip()),)
     if say.is_automatic_quote(heard):
         return (Event(EventName.AUTOMATIC, None, text.strip()),)
-    urgent = _urgent(heard, listening)
+    urgent = _urgent(heard, listening, lexicon)
     if urgent and urgent[-1].name is not EventName.DANGER:
         return say.in_order(urgent)
     events = urgent + _events(heard, listening, lexicon)
-    language = say.language_named(heard, lexicon)
+    language, guessed = say.language_named(heard, lexicon), None
     if language is None:
-        language = _written_in(heard, events, lexicon, lexicons)
+        language = guessed = _written_in(heard, events, listening, lexicons)
     if language is None and listening.first_contact:
         language = say.language_of_danger(heard, lexicon)
+        if language is None and not events:
+            language = guessed = _other(_known_best(text, lexicon, lexicons), lexicon)
     named_at_most = all(event.name is EventName.NAME for event in events)
     if named_at_most and language is None and say.names_own_language(heard, lexicon):
         events = [Event(EventName.LANGUAGE, lexicon.language, text.strip())]
     if language is not None:
         events = _in_language(text, language, events, listening, lexicons)
+        if guessed is not None and not listening.first_contact and len(events) == 1:
+            events.append(Event(EventName.NOT_UNDERSTOOD, None, text.strip()))  # nothing is lost by the change
     return say.in_order(events) or (Event(EventName.NOT_UNDERSTOOD, None, text.strip()),)
 
 
-def _urgent(heard: Heard, listening: Listening) -> list[Event]:
+def _urgent(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]:
     events = say.dangers(heard)
+    if listening.fumes and not events:
+        ill = say.unwell(heard, lexicon)
+        events = [] if ill is None else [ill]
     stop = say.wants_stop(heard)
     if stop is not None:
         return [*events, stop]
@@ -234,9 +247,10 @@ def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: L
 
 
 def _begin(heard: Heard, listening: Listening) -> Event:
-    """START of somebody who is opted in: an ordinary yes, or a greeting."""
+    """START of somebody who is opted in: the bare word is an ordinary yes where one is offered; all else ("start over")
+    is a greeting."""
     offered = any(offer.key == YES for offer in listening.asked.offers)
-    name, value = (EventName.CHOICE, YES) if offered else (EventName.GREETING, None)
+    name, value = (EventName.CHOICE, YES) if offered and heard.words == [START_WORD] else (EventName.GREETING, None)
     return Event(name, value, heard.text.strip())
 
 
@@ -248,7 +262,7 @@ def _or_name(events: list[Event], heard: Heard, listening: Listening, lexicon: L
     beating = {*_BEATS_A_NAME}
     if heard.size > SHORT_ANSWER or "?" in heard.text:
         beating.add(EventName.TOPIC)
-    if len(heard.words) == 1:
+    if heard.size == 1:
         beating |= _ALONE_BEATS_A_NAME
     asks = any(event.name is EventName.TOPIC and event.value in _NEVER_A_NAME for event in events)
     if asks or say.dangers(heard) or any(event.name in beating for event in events):
@@ -293,14 +307,16 @@ def _ask(why: WhyUnclear, raw: str, suggestion: float | None) -> Event:
     return Event(EventName.UNCLEAR, Unclear(why, raw, suggestion=suggestion), raw)
 
 
-def _written_in(heard: Heard, events: list[Event], lexicon: Lexicon, lexicons: Mapping[str, Lexicon]) -> str | None:
-    """The other language whose frequent words the text holds, when its own language made nothing of it.
+def _written_in(heard: Heard, events: list[Event], listening: Listening, lexicons: Mapping[str, Lexicon]) -> str | None:
+    """The other language whose frequent words the text holds, when its own language made nothing of it; of a first
+    text, whose language nobody knows, always.
 
     Words that its own language has too betray nothing: one of them at least must be foreign to it ("do" and "a" are
     Vietnamese as well, "la" and "un" French).
     """
-    if any(event.name is not EventName.UNCLEAR for event in events):
+    if not listening.first_contact and any(event.name is not EventName.UNCLEAR for event in events):
         return None
+    lexicon = lexicons.get(listening.language) or next(iter(lexicons.values()))
     words = set(heard.words)
     ours = len(words & lexicon.common)
     foreign = words - lexicon.known
@@ -311,6 +327,49 @@ def _written_in(heard: Heard, events: list[Event], lexicon: Lexicon, lexicons: M
     }
     best = max(counts, key=counts.__getitem__, default=None)
     return best if best is not None and counts[best] >= max(_TELLTALE_WORDS, ours + 1) else None
+
+
+def _other(language: str | None, lexicon: Lexicon) -> str | None:
+    return None if language == lexicon.language else language
+
+
+def _known_best(text: str, lexicon: Lexicon, lexicons: Mapping[str, Lexicon]) -> str | None:
+    """The language that knows most words of a first text, at least half of them, and more than any other."""
+    counts = {}
+    for code, other in lexicons.items():
+        words = [word for word in hear(text, other).own if word[0].isalpha()]
+        known = sum(word in other.speller.known or word in other.common for word in words)
+        counts[code] = known if 2 * known >= len(words) else 0
+    first, *rest = sorted(counts, key=lambda code: (-counts[code], code != lexicon.language))
+    sure = counts[first] >= _WORDS_THAT_TELL and all(counts[code] < counts[first] for code in rest)
+    return first if sure else None
+
+
+_NOBODY_TO_ASK = frozenset({EventName.STOP, EventName.AUTOMATIC, EventName.WRONG_NUMBER, EventName.JOIN})
+"""Events of a first text after which nobody is asked for a language."""
+
+
+def with_language(
+    text: str, events: tuple[Event, ...], language: str, lexicons: Mapping[str, Lexicon]
+) -> tuple[Event, ...]:
+    """``events`` of a first text, and that it is plainly written in ``language``: nobody is asked what is plain. The
+    language comes last: what was said is answered before we say who we are."""
+    named = [event for event in events if event.name is EventName.LANGUAGE]
+    if named:
+        return (*(event for event in events if event.name is not EventName.LANGUAGE), *named)
+    if language not in lexicons or any(event.name in _NOBODY_TO_ASK for event in events):
+        return events
+    if _is_written_in(text, language, lexicons) or _known_best(text, lexicons[language], lexicons) == language:
+        return (*events, Event(EventName.LANGUAGE, language, text.strip()))
+    return events
+
+
+def _is_written_in(text: str, language: str, lexicons: Mapping[str, Lexicon]) -> bool:
+    """Whether it holds more frequent words of ``language`` than of any other."""
+    words = set(hear(text, lexicons[language]).words)
+    counts = {code: len(words & lexicon.common) for code, lexicon in lexicons.items()}
+    ours = counts.pop(language)
+    return ours >= _TELLTALE_WORDS and ours > max(counts.values(), default=0)
 
 
 def _in_language(
