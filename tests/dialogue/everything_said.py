@@ -107,7 +107,6 @@ def everything() -> list[Event]:
     plain.append(Event(EventName.NAME, "hall floor", "hall floor", PlaceKind.SUBFLOOR))
     rooms = (RoomNamed("both bedrooms", None, 2), RoomNamed("den"), RoomNamed("hall floor", PlaceKind.SUBFLOOR))
     plain.append(Event(EventName.NAME, "both bedrooms, den and hall floor", "both bedrooms, den", rooms=rooms))
-    return [*plain, *whose_house.events()] + [Event(name, value, "so") for name, rows in values for value in rows]
     in_words = [
         Event(EventName.UNDO, "water", "false alarm"),
         *(Event(EventName.PLACES, "remove", f"remove the {room}") for room in ("kitchen", "pantry", "hall floor")),
