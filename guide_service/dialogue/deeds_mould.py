@@ -12,11 +12,8 @@ from collections.abc import Callable
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_order import remember
 from guide_service.dialogue.effects import Escalate, EscalationReason, ReportMould, Urgency, WithdrawMould
-from guide_service.dialogue.guards_order import cleaning_known, mould_told, mould_urgent
+from guide_service.dialogue.guards_order import SMELL_OPEN, cleaning_known, mould_told, mould_urgent
 from guide_service.dialogue.stages import told
-
-SMELL_OPEN = "open"
-"""Fact ``smell`` of a household: a smell that may be mould. It blocks *ready* like a report until it is answered."""
 
 
 def _report_mould(sheet: Context) -> None:

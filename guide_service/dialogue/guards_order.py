@@ -13,6 +13,8 @@ from guide_service.drying.terms import Band
 
 DIRTY = frozenset({"sewage", "river", "unsure"})
 """Washington State counts river and lake floods as black water; what is not known is taken as dirty."""
+SMELL_OPEN = "open"
+"""Fact ``smell`` of a household: a smell that may be mould. It blocks *ready* like a report until it is answered."""
 NEEDS_PERSON = frozenset({"masonry", "manufactured"})
 FIRST_YEAR = 1600
 """No house of the county is older; a smaller number is no year. Our choice."""
@@ -166,6 +168,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "cleaning_known": cleaning_known,
     "mould_urgent": mould_urgent,
     "risk_in_mould": lambda sheet: mould_told(sheet).get("risk") is True,
+    "smell_open": lambda sheet: told(sheet, "smell") == SMELL_OPEN,
     "mould_doubtful": lambda sheet: sheet.event.value == "smell",
     "mould_denied": lambda sheet: sheet.event.value == "none",
     "mould_taken_back": lambda sheet: sheet.event.value == "none" and mould_told(sheet).get("sense") != "seen",

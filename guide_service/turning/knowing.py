@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from guide_service.dialogue.context import ROUND_MAX_DAYS
-from guide_service.dialogue.deeds_mould import SMELL_OPEN
 from guide_service.dialogue.events import Asked, Expect, Listening, Offer, PlaceKnown
 from guide_service.dialogue.facts import CheckFacts, Facts
+from guide_service.dialogue.guards_order import SMELL_OPEN
 from guide_service.dialogue.house_facts import HouseFacts
 from guide_service.dialogue.machine import Standing
 from guide_service.drying.terms import (

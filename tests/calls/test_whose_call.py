@@ -89,7 +89,8 @@ def test_words_do_not_lead_around_the_question_whose_house_it_is(exchange: Excha
         phone = exchange.call()
         phone.say(words)
         for key in ("1", "*"):
-            phone.key(key)
+            if not phone.over:  # danger ends the call
+                phone.key(key)
         assert [secret for secret in ("K 1", "14 Weir", "9 Mill") if any(secret in said for said in phone.heard)] == []
 
 

@@ -15,6 +15,7 @@ from guide_service.app import create_app
 from guide_service.clock import FixedClock
 from guide_service.console import passwords
 from guide_service.console import sign_in as signing
+from guide_service.console.access import MAX_FORM_BYTES
 from guide_service.console.sign_in import FREE_TRIES, LONGEST_WAIT_SECONDS, wait_after
 from guide_service.database import reading, writing
 from guide_service.records import Agent, AgentSession
@@ -154,7 +155,7 @@ def test_a_flood_of_sign_ins_does_not_hold_the_servers_threads(
 
 
 def test_a_form_that_is_too_large_is_not_read(browser: TestClient) -> None:
-    assert browser.post("/console/sign-in", data={"login": "x" * 70_000}).status_code == 413
+    assert browser.post("/console/sign-in", data={"login": "x" * (MAX_FORM_BYTES + 1)}).status_code == 413
 
 
 def test_every_page_forbids_scripts_and_frames_of_others(service: Service, browser: TestClient) -> None:

@@ -87,8 +87,12 @@ def everything() -> list[Event]:
         (EventName.METER, ["borrow", "have", None]),
         (
             EventName.TOLD,
-            ["role.contractor", "role.renter", "water.sewage", "walls.open", "risk.yes", "flooded.now"],
+            [
+                *("role.contractor", "role.renter", "water.sewage", "walls.open", "risk.yes", "flooded.now"),
+                *("area.millrace", "address.14 River St", "house.manufactured"),
+            ],
         ),
+        (EventName.HELP, ["lost"]),
         (EventName.COUNT, [0, 2, 61]),
         (EventName.NUMBER, [14.5, 17.0, 3.0, 1965.0, 1994.0]),
         (EventName.BLOCK, [15.5, 17.0, 3.0]),
@@ -105,8 +109,10 @@ def everything() -> list[Event]:
     ]
     plain = [Event(name, "smelt" if name is EventName.MOULD else None, "so") for name in EventName if name in PLAIN]
     plain.append(Event(EventName.NAME, "hall floor", "hall floor", PlaceKind.SUBFLOOR))
-    rooms = (RoomNamed("both bedrooms", None, 2), RoomNamed("den"), RoomNamed("hall floor", PlaceKind.SUBFLOOR))
-    plain.append(Event(EventName.NAME, "both bedrooms, den and hall floor", "both bedrooms, den", rooms=rooms))
+    both, floor = RoomNamed("both bedrooms", None, 2), RoomNamed("hall floor", PlaceKind.SUBFLOOR)
+    for rooms in ((both, RoomNamed("den"), floor), (floor, RoomNamed("den"))):
+        words = ", ".join(room.words for room in rooms)
+        plain.append(Event(EventName.NAME, words, words, rooms=rooms))
     in_words = [
         Event(EventName.UNDO, "water", "false alarm"),
         *(Event(EventName.PLACES, "remove", f"remove the {room}") for room in ("kitchen", "pantry", "hall floor")),

@@ -1,7 +1,8 @@
 """The machine explored: from many households, every event in every state that is reached, with guards both ways.
 
 The walk goes breadth first from the households of ``world``; a state is entered again for every new combination of the
-answers of the guards that decide there (up to ``MOST_KINDS``), and in each of them everything is said to it once.
+answers of the guards that decide there (up to ``MOST_KINDS``), and in each of them, as in each household of ``world``,
+everything is said to it once.
 """
 
 from __future__ import annotations
@@ -108,20 +109,20 @@ def _assessed(places: Any, walls: Any, readings: Any, air: Any, circumstances: A
 def _walk(flows: FlowSet, found: Explored) -> None:
     """Breadth first; a turn that showed something new (a transition, a guard's other answer) is always followed up."""
     catalogue, onward, deciding = everything(), leading_on(), _guards_of(flows)
-    waiting = deque((household, True) for household in households().values())
+    waiting = deque((household, True, True) for household in households().values())
     while waiting:
-        household, new = waiting.popleft()
-        new_kind = _is_new_kind(household, deciding, found)
-        if not (new_kind or new):
+        household, new, told_everything = waiting.popleft()
+        told_everything |= _is_new_kind(household, deciding, found)
+        if not (told_everything or new):
             continue
-        for event in [*answers(household), *(catalogue if new_kind else onward)]:
+        for event in [*answers(household), *(catalogue if told_everything else onward)]:
             seen = found.seen()
             then = _turn(flows, household, event, found)
             if then is not None:
                 news = found.seen() > seen
-                waiting.append((then, news))
+                waiting.append((then, news, False))
                 if news:
-                    waiting.append((then.later(8), True))
+                    waiting.append((then.later(8), True, False))
 
 
 def _turn(flows: FlowSet, household: Household, event: Event, found: Explored) -> Household | None:
@@ -201,7 +202,7 @@ def _names_unknown(effect: fx.Effect, then: Household) -> str | None:
     if isinstance(effect, fx.SetHousehold):
         return effect.area if effect.area and effect.area not in dict(facts.county.areas) else None
     if isinstance(effect, fx.UpdateWall):
-        return None if effect.letter in letters else effect.letter
+        return None if effect.removed or effect.letter in letters else effect.letter
     if isinstance(effect, fx.AddPlace):
         return None if effect.wall in letters else effect.wall
     if isinstance(effect, fx.UpdatePlace):

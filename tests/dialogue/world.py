@@ -359,6 +359,25 @@ def households() -> dict[str, Household]:
         **_in_the_recovery_order(home, bare),
         **_in_the_middle(bare, wet),
         "missed_twice": Household(Standing("home.rest", {"greeted": True, "misses": 2}), wet),
+        "passed_on": Household(
+            Standing("home.rest", {"greeted": True, "misses": 3}),
+            replace(wet, escalations={"not_understood": "waiting"}),
+        ),
+        "address_told in welcome.area": Household(
+            Standing("welcome.area", {"greeted": True, "address_told": "14 River St"}), nobody()
+        ),
+        "rooms in places.room_one": Household(
+            Standing("places.room_one", {"greeted": True, "rooms": [{"words": "both bedrooms", "left": 2}]}), bare
+        ),
+        "renter in mould.cleaned": Household(
+            Standing("mould.cleaned", {"greeted": True, "mould": {"sense": "seen"}}), replace(wet, role="renter")
+        ),
+        "smell_open in welcome.address": Household(
+            Standing("welcome.address", {"greeted": True}), replace(nobody(), household={"smell": "open"})
+        ),
+        "small_mould in mould.cleaned": Household(
+            Standing("mould.cleaned", {"greeted": True, "mould": {"sense": "seen", "size": "small"}}), wet
+        ),
         "one_language": Household(first, english),
         "one_language_home": Household(home, english),
         "new": Household(first, nobody()),
