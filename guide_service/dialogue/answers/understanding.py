@@ -80,12 +80,12 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
         return say.in_order(urgent)
     events = urgent + _events(heard, listening, lexicon)
     language, guessed = say.language_named(heard, lexicon), None
-    if language is None:
-        language = guessed = _written_in(heard, events, listening, lexicons)
     if language is None and listening.first_contact:
         language = say.language_of_danger(heard, lexicon)
-        if language is None and not events:
-            language = guessed = _other(_known_best(text, lexicon, lexicons), lexicon)
+    if language is None:
+        language = guessed = _written_in(heard, events, listening, lexicons)
+    if language is None and listening.first_contact and not events:
+        language = guessed = _other(_known_best(text, lexicon, lexicons), lexicon)
     named_at_most = all(event.name is EventName.NAME for event in events)
     if named_at_most and language is None and say.names_own_language(heard, lexicon):
         events = [Event(EventName.LANGUAGE, lexicon.language, text.strip())]
@@ -325,8 +325,9 @@ def _written_in(heard: Heard, events: list[Event], listening: Listening, lexicon
         for code, other in lexicons.items()
         if code != lexicon.language
     }
-    best = max(counts, key=counts.__getitem__, default=None)
-    return best if best is not None and counts[best] >= max(_TELLTALE_WORDS, ours + 1) else None
+    most = max(counts.values(), default=0)
+    best = [code for code, count in counts.items() if count == most]
+    return best[0] if len(best) == 1 and most >= max(_TELLTALE_WORDS, ours + 1) else None
 
 
 def _other(language: str | None, lexicon: Lexicon) -> str | None:
