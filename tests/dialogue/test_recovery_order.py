@@ -49,7 +49,7 @@ def facts(role: str = "owner", stage: str = "unknown", guidance: Guidance | None
 
 def step(state: str, event: Event, known: Facts) -> tuple[Decision, Facts]:
     """One event, and what the household told of itself by it."""
-    decision = advance(FLOWS, Standing(state), (event,), known)
+    decision = advance(FLOWS, Standing(state, {"greeted": True}), (event,), known)
     return decision, after(known, decision.effects)
 
 

@@ -39,7 +39,10 @@ _OF_FIRST_HOURS = frozenset({"just_flooded", "water_in_basement"})
 """Questions whose answers say what somebody must hear whose house is flooded."""
 SMELL, NO_MOULD = "smell", "none"
 """``MOULD`` that may be none, and the denial of one."""
-_OTHER_SMELLS = frozenset({(EventName.TOPIC, "sewage"), (EventName.TOPIC, "mud"), (EventName.TOLD, "water.sewage")})
+_OTHER_SMELLS = frozenset({
+    (EventName.TOPIC, "sewage"), (EventName.TOPIC, "mud"), (EventName.TOLD, "water.sewage"),
+    (EventName.CHOICE, "sewage"),
+})  # fmt: skip
 _URGENT = frozenset({"danger", "stop"})
 _WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT, EventName.BLOCK})
 _DENIABLE = frozenset({"told", "mould", "new_water", "closed", "check", "done", "meter", "unwell"})

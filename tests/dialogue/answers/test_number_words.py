@@ -9,7 +9,8 @@ import pytest
 from situations import LANGUAGES, ROOT, lexicons, situations
 
 from guide_service.dialogue.answers import understand
-from guide_service.dialogue.events import ReadingsHeard
+from guide_service.dialogue.answers.settling import SURE_UP_TO
+from guide_service.dialogue.events import ReadingsHeard, Unclear
 
 WHOLE = range(61)
 LEAST_PLAUSIBLE = 5
@@ -28,13 +29,21 @@ def first_words(language: str) -> dict[int, str]:
     return found
 
 
-def read(language: str, text: str) -> float | None:
-    """The one value that is stored of a text, None when it is asked."""
+def read(language: str, text: str, *, asked: bool = False) -> float | None:
+    """The one value that is stored of a text, None when it is asked; ``asked``: the value that is read back."""
     situation = situations(language)["idle"]
     events = understand(text, replace(situation, language=language), lexicons())
+    if asked:
+        unclear = [event.value.suggestion for event in events if isinstance(event.value, Unclear)]
+        return unclear[0] if len(unclear) == 1 else None
     heard = [event.value for event in events if isinstance(event.value, ReadingsHeard)]
     values = [item.value for value in heard for item in value.items]
     return values[0] if len(values) == 1 else None if not values else float("nan")
+
+
+def _heard(language: str, word: str, number: int) -> bool:
+    """Read as it is; what is high, and may be two digits the wrong way round, is read back."""
+    return number in (read(language, f"K1 {word}"), number > SURE_UP_TO and read(language, f"K1 {word}", asked=True))
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -51,7 +60,7 @@ def test_the_numbers_to_sixty_are_understood_in_words(language: str) -> None:
     missed = {
         n: words[n]
         for n in WHOLE
-        if n >= LEAST_PLAUSIBLE and words[n] not in doubtful and read(language, f"K1 {words[n]}") != n
+        if n >= LEAST_PLAUSIBLE and words[n] not in doubtful and not _heard(language, words[n], n)
     }
     assert missed == {}
 
