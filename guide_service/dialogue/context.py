@@ -7,12 +7,23 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from guide_service.dialogue.effects import Effect, NewReading
-from guide_service.dialogue.events import Asked, Event, EventName
+from guide_service.dialogue.events import NO_MOULD, Asked, Event, EventName
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.saying import Say
 from guide_service.drying.assess import assess
 from guide_service.drying.assessment import Assessment, NextCheck, PlaceVerdict
-from guide_service.drying.terms import BAY_POINTS, Band, Mode, Place, PlaceKind, Point, Qualifier, Reading, Wall
+from guide_service.drying.terms import (
+    BAY_POINTS,
+    Band,
+    Circumstances,
+    Mode,
+    Place,
+    PlaceKind,
+    Point,
+    Qualifier,
+    Reading,
+    Wall,
+)
 from guide_service.wording.messages import Message
 
 ROUND_MAX_DAYS = 4
@@ -28,6 +39,9 @@ class Context:
     slots: dict[str, object]
     asked: Asked
     messages: Mapping[str, Message] = field(default_factory=dict)
+    circumstances: Circumstances = field(default_factory=Circumstances)
+    """Of the house, with what the same text tells of mould and water: readings come first, and must not be called ready
+    before the rest of the text is heard."""
     event: Event = field(default_factory=lambda: Event(EventName.EMPTY))
     effects: list[Effect] = field(default_factory=list)
     says: list[Say] = field(default_factory=list)
@@ -45,12 +59,21 @@ class Context:
     _readings: list[Reading] | None = None
 
     @classmethod
-    def of(cls, facts: Facts, slots: dict[str, object], asked: Asked, messages: Mapping[str, Message]) -> Context:
+    def of(
+        cls,
+        facts: Facts,
+        slots: dict[str, object],
+        asked: Asked,
+        messages: Mapping[str, Message],
+        events: Sequence[Event] = (),
+    ) -> Context:
+        """``events``: all of the text that this turn answers."""
         return cls(
             facts,
             {name: _own(value) for name, value in slots.items()},
             asked,
             messages,
+            _circumstances(facts, events),
             walls=list(facts.walls),
             places=list(facts.places),
             checks=dict(facts.checks),
@@ -101,7 +124,7 @@ class Context:
             tuple(readings),
             policy=self.facts.policy,
             air=self.facts.air,
-            circumstances=self.facts.circumstances,
+            circumstances=self.circumstances,
             today=self.facts.today,
         )
 
@@ -190,6 +213,15 @@ def _own(value: object) -> object:
     if isinstance(value, dict):
         return {name: _own(part) for name, part in value.items()}
     return [_own(part) for part in value] if isinstance(value, list) else value
+
+
+def _circumstances(facts: Facts, events: Sequence[Event]) -> Circumstances:
+    known = facts.circumstances
+    if any(event.name is EventName.MOULD and event.value != NO_MOULD for event in events):
+        known = replace(known, mould_open=True)
+    if any(event.name is EventName.NEW_WATER for event in events):
+        known = replace(known, flooded_again_on=facts.today)
+    return known
 
 
 def introduced(sheet: Context) -> bool:

@@ -12,6 +12,9 @@ from enum import StrEnum
 
 from guide_service.drying.terms import Material, Mode, PlaceKind, Point, Qualifier
 
+NO_MOULD = "none"
+"""Value of ``MOULD``: that there is none. Any other tells of some, or of a smell that may be it."""
+
 
 class EventName(StrEnum):
     # whatever the state

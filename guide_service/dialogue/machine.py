@@ -83,7 +83,7 @@ class Decision:
 
 def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: Facts) -> Decision:
     """Take the events in order. Pure and deterministic; raises ``FlowError`` only for a mistake in the flows."""
-    sheet = Context.of(facts, dict(standing.slots), standing.asked, flows.messages)
+    sheet = Context.of(facts, dict(standing.slots), standing.asked, flows.messages, events)
     walk = _Walk(flows, sheet, flows.states[flows.resume(standing.state)], introduced(sheet))
     for event in _worth_answering(events):
         sheet.event = event

@@ -46,7 +46,7 @@ NO_PAGES = frozenset(
 
 POLICY_PART = "/console/policy/{policy_part}"
 """One route, and a page of its own for each part."""
-STALLED = "Drying has stalled"
+STALLED, OF_STALLED = "Drying has stalled", "19 Sawpit Lane"
 
 
 def refused_sign_in(page: Page) -> None:
@@ -261,7 +261,7 @@ def own_round(page: Page) -> None:
 
 def house_of_round(page: Page) -> None:
     own_round(page)
-    page.locator(".houses a").first.click()
+    page.locator(".houses a", has_text=OF_STALLED).click()
 
 
 def doubtful_reading_of_round(page: Page) -> None:

@@ -15,7 +15,7 @@ from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match
 from guide_service.dialogue.answers.spelling import tidy
 from guide_service.dialogue.answers.times import read_time
-from guide_service.dialogue.events import Danger, Event, EventName, Listening
+from guide_service.dialogue.events import NO_MOULD, Danger, Event, EventName, Listening
 
 MOST_TOPICS = 2
 """Questions answered in one reply: more would not fit a text message. What keeps out of danger is not counted."""
@@ -37,7 +37,7 @@ _OF_THE_FLOOD = ("flooded.", "water.")
 FLOODED = "flooded.now"
 _OF_FIRST_HOURS = frozenset({"just_flooded", "water_in_basement"})
 """Questions whose answers say what somebody must hear whose house is flooded."""
-SMELL, NO_MOULD = "smell", "none"
+SMELL = "smell"
 """``MOULD`` that may be none, and the denial of one."""
 _OTHER_SMELLS = frozenset({
     (EventName.TOPIC, "sewage"), (EventName.TOPIC, "mud"), (EventName.TOLD, "water.sewage"),
