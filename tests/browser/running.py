@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import shutil
 import signal
@@ -11,6 +12,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import httpx
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -110,6 +112,16 @@ def text_in(address: str, number: str, body: str) -> None:
     """A text from the practice phone."""
     answer = httpx.post(f"{address}/handset/texts", json={"number": number, "body": body}, timeout=20)
     assert answer.status_code == 200, answer.text
+
+
+def to_office_hours(address: str) -> None:
+    """Moves a demo's clock to ten in the morning, so that what it sends does not wait for the end of the night."""
+    now = httpx.post(f"{address}/handset/clock", json={"advance_minutes": 0}, timeout=20).json()["now"]
+    local = dt.datetime.fromisoformat(now).astimezone(ZoneInfo("America/New_York"))
+    ten = local.replace(hour=10, minute=0)
+    wait = ten - local if ten > local else ten + dt.timedelta(days=1) - local
+    minutes = 0 if 9 <= local.hour < 19 else int(wait.total_seconds() // 60)
+    httpx.post(f"{address}/handset/clock", json={"advance_minutes": minutes}, timeout=20).raise_for_status()
 
 
 def sign_in(page: Page, login: str = "county") -> None:

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser import walk
 from tests.browser.conftest import NewPage
-from tests.browser.running import sign_in, text_in
+from tests.browser.running import sign_in, text_in, to_office_hours
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("phones_at_work")]
 MEASURED = "77 Orchard Road"
@@ -29,7 +29,8 @@ def phone_of(page: Page, number: str) -> None:
     page.get_by_role("button", name=number).click()
 
 
-def test_readings_of_a_visit_count_at_once_and_the_phone_is_told(new_page: NewPage) -> None:
+def test_readings_of_a_visit_count_at_once_and_the_phone_is_told(new_page: NewPage, demo: str) -> None:
+    to_office_hours(demo)
     desk, phone = new_page(), new_page(390)
     sign_in(desk)
     open_house(desk, MEASURED)

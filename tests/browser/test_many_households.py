@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import csv
-import datetime as dt
-from zoneinfo import ZoneInfo
 
-import httpx
 import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser import walk
 from tests.browser.conftest import NewPage
-from tests.browser.running import Demo, sign_in
+from tests.browser.running import Demo, sign_in, to_office_hours
 
 pytestmark = pytest.mark.browser
 SOON = 20_000
@@ -69,23 +66,13 @@ def test_the_county_in_numbers_leads_to_its_lists_and_to_a_report_without_houses
     assert agent.goto("/console/county/report").status == 404  # type: ignore[union-attr]
 
 
-def to_office_hours(demo: Demo) -> None:
-    """Moves the demo's clock to ten in the morning, so that no notice waits for the end of the night."""
-    now = httpx.post(f"{demo.address}/handset/clock", json={"advance_minutes": 0}, timeout=20).json()["now"]
-    local = dt.datetime.fromisoformat(now).astimezone(ZoneInfo("America/New_York"))
-    ten = local.replace(hour=10, minute=0)
-    wait = ten - local if ten > local else ten + dt.timedelta(days=1) - local
-    minutes = 0 if 9 <= local.hour < 19 else int(wait.total_seconds() // 60)
-    httpx.post(f"{demo.address}/handset/clock", json={"advance_minutes": minutes}, timeout=20).raise_for_status()
-
-
 def progress(page: Page, name: str) -> int:
     figure = page.locator("#progress dl div", has=page.get_by_text(name, exact=True)).locator(".figure")
     return int(figure.inner_text()) if figure.count() else 0
 
 
 def test_a_notice_needs_a_second_person_goes_out_and_is_stopped_midway(own_page: NewPage, own_demo: Demo) -> None:
-    to_office_hours(own_demo)
+    to_office_hours(own_demo.address)
     writer, second = own_page(), own_page()
     sign_in(writer, "rivera")
     sign_in(second, "county")
