@@ -39,9 +39,8 @@ class Context:
     slots: dict[str, object]
     asked: Asked
     messages: Mapping[str, Message] = field(default_factory=dict)
-    circumstances: Circumstances = field(default_factory=Circumstances)
-    """Of the house, with what the same text tells of mould and water: readings come first, and must not be called ready
-    before the rest of the text is heard."""
+    events: Sequence[Event] = ()
+    """All of the text that this turn answers."""
     event: Event = field(default_factory=lambda: Event(EventName.EMPTY))
     effects: list[Effect] = field(default_factory=list)
     says: list[Say] = field(default_factory=list)
@@ -67,13 +66,12 @@ class Context:
         messages: Mapping[str, Message],
         events: Sequence[Event] = (),
     ) -> Context:
-        """``events``: all of the text that this turn answers."""
         return cls(
             facts,
             {name: _own(value) for name, value in slots.items()},
             asked,
             messages,
-            _circumstances(facts, events),
+            events,
             walls=list(facts.walls),
             places=list(facts.places),
             checks=dict(facts.checks),
@@ -124,9 +122,19 @@ class Context:
             tuple(readings),
             policy=self.facts.policy,
             air=self.facts.air,
-            circumstances=self.circumstances,
+            circumstances=self._circumstances(),
             today=self.facts.today,
         )
+
+    def _circumstances(self) -> Circumstances:
+        """With what the same text tells of mould and water: readings come first in the order of events, and must not be
+        called ready before the rest of the text is heard."""
+        known = self.facts.circumstances
+        if any(event.name is EventName.MOULD and event.value != NO_MOULD for event in self.events):
+            known = replace(known, mould_open=True)
+        if any(event.name is EventName.NEW_WATER for event in self.events):
+            known = replace(known, flooded_again_on=self.facts.today)
+        return known
 
     def next_check(self) -> NextCheck | None:
         """The date to tell and to keep. While the meter's setting is still being asked, a place that reads dry is dated
@@ -213,15 +221,6 @@ def _own(value: object) -> object:
     if isinstance(value, dict):
         return {name: _own(part) for name, part in value.items()}
     return [_own(part) for part in value] if isinstance(value, list) else value
-
-
-def _circumstances(facts: Facts, events: Sequence[Event]) -> Circumstances:
-    known = facts.circumstances
-    if any(event.name is EventName.MOULD and event.value != NO_MOULD for event in events):
-        known = replace(known, mould_open=True)
-    if any(event.name is EventName.NEW_WATER for event in events):
-        known = replace(known, flooded_again_on=facts.today)
-    return known
 
 
 def introduced(sheet: Context) -> bool:
