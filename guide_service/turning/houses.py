@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sqlalchemy import Connection
@@ -22,7 +22,7 @@ from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.spelling import fold, plain_words
 from guide_service.dialogue.effects import Effect
 from guide_service.dialogue.effects_house import JoinHousehold, SpeakOf
-from guide_service.dialogue.events import Event, EventName, Listening, PlaceNamed, ReadingsHeard, Unclear
+from guide_service.dialogue.events import Asked, Event, EventName, Listening, PlaceNamed, ReadingsHeard, Unclear
 from guide_service.dialogue.guards_house import MOST_CODES_A_DAY
 from guide_service.dialogue.house_facts import CodeHeard
 from guide_service.records.houses import household_of_code, houses_of, places_of_houses
@@ -195,8 +195,9 @@ def names_no_house(body: str, events: Sequence[Event], listening: Listening, lex
         return False
     if not any(word.isalpha() and len(word) >= SHORTEST_HEADING for word in plain_words(heading[1])):
         return False
-    alone = {event.name for event in understand(heading[1], listening, lexicons)}
-    with_number = understand(f"{heading[1]} 20", listening, lexicons)
+    unasked = replace(listening, asked=Asked())  # a heading answers no question, whatever its words
+    alone = {event.name for event in understand(heading[1], unasked, lexicons)}
+    with_number = understand(f"{heading[1]} 20", unasked, lexicons)
     return alone <= UNKNOWN and not any(map(_names_a_place, with_number))
 
 
