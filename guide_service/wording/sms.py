@@ -21,6 +21,8 @@ MOST_SEGMENTS = 3
 """Of a message that several texts share."""
 MOST_WIDE_SEGMENTS = 6
 """The same where accents or other alphabets leave 67 characters a segment instead of 153."""
+ANSWER = "offer"
+"""Id of a numbered answer to the question before it."""
 LONGEST_TEXT = 1600
 """Characters that the carrier takes in one request (its limit on ``Body``), counted here as UTF-16 units."""
 
@@ -34,16 +36,37 @@ class SmsText:
     """Of everything said in it, in order; a text that had to be cut names its id in each piece."""
 
 
+_Draft = list[tuple[str, str]]
+"""What one text says: pieces, each with the id of its message."""
+
+
 def compose(says: Iterable[Say], language: str, catalogues: Catalogues) -> tuple[SmsText, ...]:
-    """The text messages that say ``says``, in order. A ``Say`` is cut only when it alone is too long for one text."""
-    drafts: list[tuple[str, list[str]]] = []
+    """The text messages that say ``says``, in order. A ``Say`` is cut only when it alone is too long for one text; a
+    question goes on to the next text with its answers where these have no room beside it."""
+    drafts: list[_Draft] = []
     for say in says:
         for piece in _cut(render(say, language, catalogues)):
-            if drafts and not say.own_text and _fits(f"{drafts[-1][0]}\n{piece}"):
-                drafts[-1] = (f"{drafts[-1][0]}\n{piece}", [*drafts[-1][1], say.id])
+            said = (piece, say.id)
+            if drafts and not say.own_text and _fits(_body([*drafts[-1], said])):
+                drafts[-1].append(said)
             else:
-                drafts.append((piece, [say.id]))
-    return tuple(_finished(body, ids) for body, ids in drafts)
+                drafts.append([*(_question_of(said, drafts[-1]) if drafts else ()), said])
+    return tuple(_finished(_body(draft), [say_id for _piece, say_id in draft]) for draft in drafts)
+
+
+def _question_of(answer: tuple[str, str], full: _Draft) -> _Draft:
+    """The question with the answers before this one, taken out of the text that is full: who reads "2 No" alone does
+    not know what was asked, and texts may arrive in another order."""
+    question = max((at for at, (_piece, say_id) in enumerate(full) if say_id != ANSWER), default=0)
+    if answer[1] != ANSWER or not question or not _fits(_body([*full[question:], answer])):
+        return []
+    moved = full[question:]
+    del full[question:]
+    return moved
+
+
+def _body(draft: _Draft) -> str:
+    return "\n".join(piece for piece, _say_id in draft)
 
 
 def _fits(body: str) -> bool:

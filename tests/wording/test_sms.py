@@ -15,7 +15,14 @@ def message(message_id: str, text: str) -> Message:
 
 
 MESSAGES = {
-    m.id: m for m in (message("w", "%(x)s"), message("a", "One."), message("b", "Two."), message("c", "Three."))
+    m.id: m
+    for m in (
+        message("w", "%(x)s"),
+        message("a", "One."),
+        message("b", "Two."),
+        message("c", "Three."),
+        message("offer", "%(x)s"),
+    )
 }
 CATALOGUES = Catalogues.load(Path("nowhere"), MESSAGES, ("en",))
 
@@ -42,6 +49,22 @@ def test_a_text_grows_to_three_segments_and_no_further() -> None:
     assert [text.segments for text in full] == [3]
     over = composed(words("x" * 229), words("y" * 230))
     assert [(text.segments, len(text.body)) for text in over] == [(2, 229), (2, 230)]
+
+
+def answers(*texts: str) -> list[Say]:
+    return [Say("offer", {"x": text}) for text in texts]
+
+
+def test_a_question_goes_on_to_the_next_text_with_its_answers() -> None:
+    texts = composed(words("x" * 440), Say("a"), *answers("1 It is", "2 It is not so"))
+    assert [text.body for text in texts] == ["x" * 440, "One.\n1 It is\n2 It is not so"]
+    assert [text.message_ids for text in texts] == [("w",), ("a", "offer", "offer")]
+
+
+def test_what_has_no_room_in_one_text_is_still_said() -> None:
+    texts = composed(words("x" * 200), *answers("1 " + "y" * 250, "2 No, that one is not"))
+    assert [len(text.message_ids) for text in texts] == [2, 1]
+    assert "\n".join(text.body for text in texts) == "\n".join(["x" * 200, "1 " + "y" * 250, "2 No, that one is not"])
 
 
 def test_one_character_outside_the_alphabet_leaves_less_room() -> None:
