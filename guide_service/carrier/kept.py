@@ -40,6 +40,12 @@ def resource_of(address: str, account_sid: str) -> str | None:
     return found[2] if found is not None and found[1] == account_sid else None
 
 
+def resource_of_text(sid: str) -> str | None:
+    """The carrier's row of a text; None for an id that is none of a text's."""
+    resource = f"Messages/{sid}"
+    return resource if _RESOURCE.fullmatch(resource) else None
+
+
 def fetch(http: httpx.Client, account_sid: str, token: str, resource: str) -> Kept | None:
     """None when the carrier has it no more. Raises ``NotToBeHad``. A picture's answer leads on to where it lies: the
     sign-in does not go along, since that is another host."""

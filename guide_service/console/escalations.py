@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fastapi import HTTPException
 from sqlalchemy import update
 from sqlmodel import Session, col, select
@@ -67,6 +69,15 @@ def settle(session: Session, service: Service, who: SignedIn, escalation: Escala
         cancel(session, alarm_key(escalation.id))
         note(session, service, who, "settle", escalation.household_id, escalation=escalation.id, outcome=outcome)
     return changed
+
+
+def settle_all(
+    session: Session, service: Service, who: SignedIn, households: Sequence[int], reason: EscalationReason, outcome: str
+) -> None:
+    """What these households wait for under one reason has come about."""
+    mine = (col(Escalation.household_id).in_(households), Escalation.reason == reason.value)
+    for waiting in session.exec(select(Escalation).where(*mine, Escalation.state != "settled")).all():
+        settle(session, service, who, waiting, outcome)
 
 
 def _change(session: Session, escalation: Escalation, states: tuple[str, ...], **values: object) -> bool:

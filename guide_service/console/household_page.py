@@ -108,14 +108,14 @@ class Shown:
     phone: AskedPhone = field(default_factory=AskedPhone)
     loan: AskedLoan = field(default_factory=AskedLoan)
 
+    doubles: tuple[tuple[int, str], ...] = ()
+    looked: bool = False
+    """Whether files of the same house were looked for."""
+
     @property
     def refused(self) -> bool:
         """Whether a form came back."""
         return bool(self.draft.objection or self.visit.unclear or self.phone.refused or self.loan.refused)
-
-    doubles: tuple[tuple[int, str], ...] = ()
-    looked: bool = False
-    """Whether files of the same house were looked for."""
 
 
 NOTHING_MORE = Shown()

@@ -23,7 +23,7 @@ from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.lending import loans
-from guide_service.records import Agent, Escalation, Household, Loan
+from guide_service.records import Agent, Household, Loan
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
@@ -94,17 +94,11 @@ def _lent(service: Service, who: SignedIn, household_id: int, meter: str, place:
             if loans.loan_out(session, meter) is not None:
                 return False
             loan = loans.lend(session, service, who.agent.id, home, meter, place, due_on)
-            _no_longer_wanted(session, service, who, home.id)
+            escalations.settle_all(session, service, who, [home.id], EscalationReason.METER_WANTED, "lent")
             note(session, service, who, "lend", home.id, loan=loan.id, meter=meter)
     except IntegrityError:
         return False
     return True
-
-
-def _no_longer_wanted(session: Session, service: Service, who: SignedIn, household_id: int) -> None:
-    wanted = (Escalation.household_id == household_id, Escalation.reason == EscalationReason.METER_WANTED.value)
-    for waiting in session.exec(select(Escalation).where(*wanted, Escalation.state != "settled")).all():
-        escalations.settle(session, service, who, waiting, "lent")
 
 
 def _open_loan(session: Session, service: Service, who: SignedIn, loan: str) -> tuple[Loan, Household]:

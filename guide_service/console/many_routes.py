@@ -114,19 +114,21 @@ def notice_progress(request: Request, service: ServiceDep, who: AgentDep, notice
     return progress_part(request, service, who, row_id(notice))
 
 
+After = Annotated[str, Query(max_length=19, pattern="^[0-9]+$")]
+"""Contact after whom a page of people begins."""
+
+
 @router.get(f"{ONE}/without-text")
 def without_text(
     request: Request,
     service: ServiceDep,
     who: AgentDep,
     notice: str,
-    after: Annotated[str, Query(max_length=19, pattern="^[0-9]+$")] = "0",
+    after: After = "0",
 ) -> Response:
     """Who gets nothing because there are no words in his or her language: a look at their files."""
-    with writing(service.engine) as session:
-        found = notice_in_scope(session, who.agent, row_id(notice))
-        note(session, service, who, "notice_without_text", None, notice=found.id)
-    return without_text_page(request, service, who, found.id, int(after))
+    found = _looked_into(service, who, notice, "notice_without_text")
+    return without_text_page(request, service, who, found, int(after))
 
 
 @router.get(f"{ONE}/not-reached")
@@ -135,13 +137,19 @@ def not_reached(
     service: ServiceDep,
     who: AgentDep,
     notice: str,
-    after: Annotated[str, Query(max_length=19, pattern="^[0-9]+$")] = "0",
+    after: After = "0",
 ) -> Response:
     """Who was to get it and did not: a look at their files."""
+    found = _looked_into(service, who, notice, "notice_not_reached")
+    return not_reached_page(request, service, who, found, int(after))
+
+
+def _looked_into(service: Service, who: SignedIn, notice: str, action: str) -> int:
+    """Id of the notice whose people are looked at: one line in the audit."""
     with writing(service.engine) as session:
         found = notice_in_scope(session, who.agent, row_id(notice))
-        note(session, service, who, "notice_not_reached", None, notice=found.id)
-    return not_reached_page(request, service, who, found.id, int(after))
+        note(session, service, who, action, None, notice=found.id)
+        return found.id
 
 
 Decision = Callable[[Session, Service, int, Notice], Refused | None]

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 from starlette.datastructures import FormData
 
 from guide_service.console import escalations
@@ -24,7 +23,7 @@ from guide_service.recalls.finding import Wanted, slices
 from guide_service.recalls.marking import end_recall, make_recall
 from guide_service.recalls.preview import Preview, preview
 from guide_service.recalls.undoing import undo_recall
-from guide_service.records import Escalation, Household, MeterRecall
+from guide_service.records import Household, MeterRecall
 from guide_service.wiring import Service
 
 router = APIRouter(include_in_schema=False)
@@ -120,17 +119,11 @@ def taken_back(request: Request, service: ServiceDep, who: CoordinatorDep, form:
         if found.undone_at is not None:
             raise HTTPException(409)
         homes = undo_recall(session, service, found, why, who.agent.id)
-        _need_no_call(session, service, who, homes)
+        for some in slices(homes):
+            escalations.settle_all(session, service, who, some, EscalationReason.METER_RECALLED, "recall_undone")
         note(session, service, who, "undo_recall", found.household_id, recall=found.id, households=len(homes))
     service.recalls.look_again()
     return RedirectResponse(f"{RECALLS}/{found.id}?done=recall_undone", status_code=303)
-
-
-def _need_no_call(session: Session, service: Service, who: SignedIn, homes: Sequence[int]) -> None:
-    for some in slices(homes):
-        waiting = (col(Escalation.household_id).in_(some), Escalation.reason == EscalationReason.METER_RECALLED.value)
-        for each in session.exec(select(Escalation).where(*waiting, Escalation.state != "settled")).all():
-            escalations.settle(session, service, who, each, "recall_undone")
 
 
 def _wanted(service: Service, form: FormData) -> tuple[str, Wanted | None]:

@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 
 from guide_service.dialogue.check import resolve
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.deeds_places import take_away_wall
 from guide_service.dialogue.effects import (
     Effect,
     NewReading,
     RecordReadings,
     ScheduleCheck,
     SetCheck,
-    UpdatePlace,
     UpdateWall,
     WithdrawReadings,
 )
@@ -113,17 +113,14 @@ def rename_wall(facts: Facts, letter: str, name: str) -> Entered:
 def remove_wall(facts: Facts, messages: Messages, letter: str) -> Entered:
     """A wall that is none leaves the list; numbers that were read there stay in the history and count no longer."""
     sheet = Context.of(facts, {}, Asked(), messages)
-    wall = facts.wall_name(letter)
-    labels = [place.label for place in sheet.places if place.wall == letter]
+    wall = next(wall for wall in sheet.walls if wall.id == letter)
+    labels = {place.label for place in sheet.places if place.wall == letter}
     gone = tuple(reading.id for reading in facts.readings if reading.place in labels)
     sheet.withdrawn.update(gone)
-    sheet.places = [place for place in sheet.places if place.wall != letter]
-    sheet.walls = [each for each in sheet.walls if each.id != letter]
     if gone:
         sheet.add(WithdrawReadings(gone))
-    sheet.add(*(UpdatePlace(label, removed=True) for label in labels), UpdateWall(letter, removed=True))
-    sheet.forget_assessment()
-    said = Say("agent.wall_removed", {"wall": wall})
+    take_away_wall(sheet, wall)
+    said = Say("agent.wall_removed", {"wall": wall.name})
     if not sheet.places:
         return Entered(tuple(sheet.effects), (said,), not_ready=(letter,))
     entered = _entered(sheet, said)

@@ -171,7 +171,7 @@ def _forget_all_unknown(sheet: Context) -> None:
 def _forget_waiting(sheet: Context) -> None:
     """The next check has come: numbers of the one before that were never explained are asked about no more."""
     sheet.slots.pop("unclear", None)
-    sheet.slots.pop("unknown", None)
+    _forget_all_unknown(sheet)
 
 
 def _again(sheet: Context, rows: list[dict[str, object]], point: Point | None = None) -> None:

@@ -12,12 +12,13 @@ from collections.abc import Callable
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_order import remember
 from guide_service.dialogue.effects import Escalate, EscalationReason, ReportMould, Urgency, WithdrawMould
+from guide_service.dialogue.events import SMELL
 from guide_service.dialogue.guards_order import SMELL_OPEN, cleaning_known, mould_told, mould_urgent
 from guide_service.dialogue.stages import told
 
 
 def _report_mould(sheet: Context) -> None:
-    _report(sheet, "smelt" if sheet.event.value in {"smelt", "smell"} else "seen")
+    _report(sheet, "smelt" if sheet.event.value in {"smelt", SMELL} else "seen")
 
 
 def _report(sheet: Context, sense: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 
-from guide_service.dialogue.answers.spelling import plain_words
+from guide_service.dialogue.answers.spelling import plain_words, stands_in
 from guide_service.dialogue.context import Context, strings
 from guide_service.dialogue.effects import (
     Escalate,
@@ -16,7 +16,6 @@ from guide_service.dialogue.effects import (
     SetHousehold,
     Urgency,
 )
-from guide_service.dialogue.guards_house import stands_in
 from guide_service.dialogue.guards_order import day_of, stalled_places
 from guide_service.dialogue.stages import Stage, stage_of, told
 from guide_service.drying.assessment import FindingKind

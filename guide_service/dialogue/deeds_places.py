@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from guide_service.dialogue.answers.spelling import plain_words
+from guide_service.dialogue.answers.spelling import plain_words, stands_in
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import AddPlace, AddWall, Effect, UpdatePlace, UpdateWall
 from guide_service.dialogue.events import Event, RoomsHeard
-from guide_service.dialogue.guards_house import stands_in
 from guide_service.dialogue.labels import label_of, letter_for, number_of
 from guide_service.drying.terms import Exposure, Place, PlaceKind, Wall
 
@@ -204,7 +203,8 @@ def wall_named(sheet: Context) -> Wall | None:
     return max(named, key=lambda wall: len(wall.name), default=None)
 
 
-def _remove_wall(sheet: Context, wall: Wall) -> None:
+def take_away_wall(sheet: Context, wall: Wall) -> None:
+    """The wall and its places; what was read there is the caller's business."""
     gone = [place for place in sheet.places if place.wall == wall.id]
     sheet.places = [place for place in sheet.places if place.wall != wall.id]
     sheet.walls = [each for each in sheet.walls if each.id != wall.id]
@@ -216,7 +216,7 @@ def _remove_wall(sheet: Context, wall: Wall) -> None:
 def _remove_named(sheet: Context) -> None:
     wall = wall_named(sheet)
     if wall is not None:
-        _remove_wall(sheet, wall)
+        take_away_wall(sheet, wall)
 
 
 def _drop_bare_wall(sheet: Context) -> None:
@@ -224,7 +224,7 @@ def _drop_bare_wall(sheet: Context) -> None:
     letter = _wall_now(sheet).get("letter")
     for wall in bare_walls(sheet):
         if wall.id == letter:
-            _remove_wall(sheet, wall)
+            take_away_wall(sheet, wall)
 
 
 def _choose(sheet: Context) -> None:
@@ -242,7 +242,7 @@ def _remove_place(sheet: Context) -> None:
     label = str(sheet.slots.get("which"))
     bare = next((wall for wall in bare_walls(sheet) if wall.id == label), None)
     if bare is not None:
-        _remove_wall(sheet, bare)
+        take_away_wall(sheet, bare)
         sheet.slots["which"] = bare.name
         return
     effects: list[Effect] = [UpdatePlace(label, removed=True)]

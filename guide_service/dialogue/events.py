@@ -12,8 +12,12 @@ from enum import StrEnum
 
 from guide_service.drying.terms import Material, Mode, PlaceKind, Point, Qualifier
 
-NO_MOULD = "none"
-"""Value of ``MOULD``: that there is none. Any other tells of some, or of a smell that may be it."""
+SMELL, NO_MOULD = "smell", "none"
+"""Values of ``MOULD``: a bad smell that may be it, and that there is none. Any other tells of some."""
+AT_RISK = "risk.yes"
+"""Value of ``TOLD``: somebody in the house is at risk from mud and mould. Kept at any time, never what of."""
+OF_THE_FLOOD = ("flooded.", "water.")
+"""Beginnings of what ``TOLD`` says of the flood."""
 
 
 class EventName(StrEnum):

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from guide_service.dialogue.answers.questions import MOST_BAYS
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, SURE_UP_TO
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import Context, strings
 from guide_service.dialogue.deeds_places import bare_walls, waiting_rooms, wall_named
 from guide_service.dialogue.deeds_reaching import GUARDS as REACHING_GUARDS
 from guide_service.dialogue.deeds_water import GUARDS as WATER_GUARDS
-from guide_service.dialogue.events import EventName, RoomsHeard, Unclear, WhyUnclear
+from guide_service.dialogue.events import AT_RISK, EventName, RoomsHeard, Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.offers import MORE_LANGUAGES
@@ -18,7 +19,6 @@ from guide_service.dialogue.pending import first_unclear, first_unknown
 from guide_service.dialogue.stages import told
 from guide_service.drying.terms import Band, Mode, PlaceKind, SelfCheck
 
-MOST_BAYS = 60
 MOST_SPOTS = 12
 MISSES_PASSED_ON = 3
 """Texts in a row that were not understood after which a person has been asked. Our choice."""
@@ -145,7 +145,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "helper_told": lambda sheet: sheet.slots.get("role_told") is True and sheet.slots.get("role") == "contractor",
     "area_told": lambda sheet: "area_told" in sheet.slots and sheet.facts.area is None,
     "address_told": lambda sheet: "address_told" in sheet.slots and sheet.facts.address is None,
-    "told_risk": lambda sheet: sheet.event.name == EventName.TOLD and sheet.event.value == "risk.yes",
+    "told_risk": lambda sheet: sheet.event.name == EventName.TOLD and sheet.event.value == AT_RISK,
     "at_risk": lambda sheet: told(sheet, "at_risk") == "yes",
     "lost": lambda sheet: sheet.event.name == EventName.HELP and sheet.event.value == "lost",
     "lost_at_rest": lambda sheet: sheet.event.value == "lost" and sheet.slots.get("state") in _AT_REST,

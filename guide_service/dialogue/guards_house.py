@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable
 
 from guide_service.dialogue import codes
-from guide_service.dialogue.answers.spelling import plain_words
+from guide_service.dialogue.answers.spelling import plain_words, stands_in
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.dialogue.house_facts import CodeHeard, Deletion
@@ -49,10 +49,6 @@ def proves(sheet: Context, said: str) -> bool:
         return True
     words = plain_words(said)
     return len(words) <= LONGEST_ROOM and any(stands_in(room, words) for room in rooms(sheet))
-
-
-def stands_in(phrase: tuple[str, ...], words: tuple[str, ...]) -> bool:
-    return bool(phrase) and any(words[at : at + len(phrase)] == phrase for at in range(len(words)))
 
 
 def may_confirm(sheet: Context) -> bool:

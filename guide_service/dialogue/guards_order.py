@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from guide_service.dialogue.context import Context
+from guide_service.dialogue.events import NO_MOULD, SMELL
 from guide_service.dialogue.stages import Stage, stage_of, told
 from guide_service.drying.assessment import FindingKind
 from guide_service.drying.terms import Band
@@ -169,11 +170,11 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "mould_urgent": mould_urgent,
     "risk_in_mould": lambda sheet: mould_told(sheet).get("risk") is True,
     "smell_open": lambda sheet: told(sheet, "smell") == SMELL_OPEN,
-    "mould_doubtful": lambda sheet: sheet.event.value == "smell",
-    "mould_denied": lambda sheet: sheet.event.value == "none",
-    "mould_taken_back": lambda sheet: sheet.event.value == "none" and mould_told(sheet).get("sense") != "seen",
+    "mould_doubtful": lambda sheet: sheet.event.value == SMELL,
+    "mould_denied": lambda sheet: sheet.event.value == NO_MOULD,
+    "mould_taken_back": lambda sheet: sheet.event.value == NO_MOULD and mould_told(sheet).get("sense") != "seen",
     "smell_to_ask": lambda sheet: (
-        told(sheet, "smell") == "open" and sheet.slots.get("smell_asked") != sheet.facts.today.isoformat()
+        told(sheet, "smell") == SMELL_OPEN and sheet.slots.get("smell_asked") != sheet.facts.today.isoformat()
     ),
     "mould_first_wash": _mould_first_wash,
 }

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from guide_service.dialogue.answers.spelling import plain_words
-from guide_service.dialogue.guards_house import stands_in
+from guide_service.dialogue.answers.spelling import plain_words, stands_in
 
 
 def names_meter(words: str, meter: str) -> bool:

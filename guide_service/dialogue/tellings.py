@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from guide_service.dialogue.context import Context
-from guide_service.dialogue.events import AirHeard, WhyUnclear
+from guide_service.dialogue.events import AT_RISK, OF_THE_FLOOD, AirHeard, WhyUnclear
 from guide_service.dialogue.pending import first_unclear
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.tell_verdicts import (
@@ -45,7 +45,7 @@ def _topic(sheet: Context) -> Sequence[Say]:
 
 def _first_hours(sheet: Context) -> Sequence[Say]:
     """Once, to somebody who tells in passing that the house is flooded; not where it is measured already."""
-    of_the_flood = str(sheet.event.value).startswith(("flooded.", "water."))
+    of_the_flood = str(sheet.event.value).startswith(OF_THE_FLOOD)
     if not of_the_flood or not str(sheet.slots.get("state")).startswith("welcome."):
         return []
     if sheet.facts.readings or sheet.touched or sheet.slots.get("first_hours") is True:
@@ -146,7 +146,7 @@ def _numbers_wanted(sheet: Context) -> bool:
 
 def _told_kept(sheet: Context) -> Sequence[Say]:
     """What was told unasked is acknowledged; of somebody at risk also what that means, once."""
-    if sheet.event.value == "risk.yes":
+    if sheet.event.value == AT_RISK:
         return [_say(sheet, "topic.kids_health")]
     return [] if sheet.says else [_say(sheet, "told.kept")]
 

@@ -73,9 +73,9 @@ def _labels(sheet: Context) -> Argument:
 
 def _new_labels(sheet: Context) -> Argument:
     wall = sheet.slots.get("wall")
-    told = wall.get("labels") if isinstance(wall, dict) else None
-    if isinstance(told, list) and told:
-        return listed([str(label) for label in told])
+    labels = wall.get("labels") if isinstance(wall, dict) else None
+    if isinstance(labels, list) and labels:
+        return listed([str(label) for label in labels])
     letter = _wall_slot(sheet, "letter")
     return listed([p.label for p in sheet.followed() if p.wall == letter]) or "K1"
 

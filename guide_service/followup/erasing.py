@@ -11,7 +11,7 @@ from typing import Any
 from sqlmodel import Session
 
 from guide_service import jobs
-from guide_service.carrier.kept import NotToBeHad, resource_of
+from guide_service.carrier.kept import NotToBeHad, resource_of, resource_of_text
 from guide_service.followup.work import Work
 from guide_service.records import Message
 from guide_service.wiring import Service
@@ -20,7 +20,6 @@ KIND = "erase_at_carrier"
 TRY_AGAIN_AFTER = dt.timedelta(hours=6)
 MOST_TRIES = 60
 """About two weeks; then the job is dead, and stays where the operator sees it."""
-OF_A_TEXT = ("SM", "MM")
 
 
 def erase_media(session: Session, service: Service, media: Iterable[Any]) -> None:
@@ -32,8 +31,8 @@ def erase_media(session: Session, service: Service, media: Iterable[Any]) -> Non
 
 def erase_texts(session: Session, service: Service, messages: Sequence[Message]) -> None:
     """The carrier's own rows of these texts, with their words and numbers."""
-    sids = (message.carrier_sid or "" for message in messages)
-    _put_in_line(session, service, [f"Messages/{sid}" for sid in sids if sid.startswith(OF_A_TEXT) and len(sid) == 34])
+    found = (resource_of_text(message.carrier_sid or "") for message in messages)
+    _put_in_line(session, service, [resource for resource in found if resource is not None])
 
 
 def erase_at_carrier(work: Work) -> None:

@@ -49,8 +49,8 @@ class RecallHouse(SQLModel, table=True):
     household_id: int = Field(sa_type=BigInteger)
     tie: str = Field(max_length=8)
     """What ties it to the meter: ``named`` (its checks name it), ``has`` (it said that it has this meter, the checks
-    name none), ``lent`` (the county had lent it to it on those
-    days), ``own`` (a recall of its own meter), ``unnamed``, or ``holds`` (it has the meter, and no check yet)."""
+    name none), ``lent`` (the county had lent it to it on those days), ``own`` (a recall of its own meter),
+    ``unnamed``, or ``holds`` (it has the meter, and no check yet)."""
     checks: int = 0
     walls: list[str] = Field(default_factory=list, sa_type=JSON)
     """Names of the walls that were said to meet the limit and do not any more."""

@@ -30,7 +30,7 @@ from guide_service.records.loading import Known
 from guide_service.turning.naming import house_facts
 from guide_service.weather import air_of
 from guide_service.wiring import Service
-from guide_service.wording.recorded import has_voice
+from guide_service.wording.recorded import unspoken
 
 # looking a member up is many times cheaper than asking the enumeration for it, and a history holds hundreds
 _POINT = {str(member): member for member in Point}
@@ -62,7 +62,7 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
     outdoor = service.weather.outdoor(area, today)
     about: dict[str, Any] = {
         "county": service.county_facts,
-        "unspoken": frozenset(each for each in service.county.languages if not has_voice(service.locales, each)),
+        "unspoken": unspoken(service.locales, service.county.languages),
         "policy": service.policy(),
         "today": today,
         "office_open": opens == now,

@@ -132,6 +132,12 @@ def has_voice(locales_dir: Path, language: str) -> bool:
     return speech is not None and (not speech.recorded or bool(recorded_parts(locales_dir, language)))
 
 
+@lru_cache(maxsize=16)
+def unspoken(locales_dir: Path, languages: tuple[str, ...]) -> frozenset[str]:
+    """Those of the languages that calls have no voice for."""
+    return frozenset(language for language in languages if not has_voice(locales_dir, language))
+
+
 def file_of(part: str) -> str:
     """Name of a part's file: ids of messages hold dots, so the one slash becomes two hyphens."""
     return part.replace("/", "--").replace("#", "++") + ".wav"

@@ -8,16 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from guide_service.dialogue.answers.places import LOOKS_LIKE_DIGITS, Atlas, PlaceHeard
+from guide_service.dialogue.answers.places import AS_DIGITS, LARGEST_BAY_APART, LOOKS_LIKE_DIGITS, Atlas, PlaceHeard
 from guide_service.dialogue.answers.spelling import Token
 
-_SMALLEST_READING = 5
-"""[% MC] No pin meter shows less on wood (common practice): a smaller number behind a room is its bay."""
 _SHORTEST_START = 2
 _SHORTEST_SKELETON = 3
 """Letters of "bdrm" or "kit" from which a room is known."""
 _MARKS = frozenset({":", ",", ".", "=", "-", ")"})
-_DIGITS = str.maketrans("lio", "110")
 
 
 def bay_behind_wall(tokens: Sequence[Token], found: tuple[int, PlaceHeard]) -> tuple[int, PlaceHeard]:
@@ -33,7 +30,7 @@ def bay_behind_wall(tokens: Sequence[Token], found: tuple[int, PlaceHeard]) -> t
 
 def _is_bay_number(tokens: Sequence[Token], at: int) -> bool:
     number = tokens[at].text
-    return number.isdigit() and 1 <= int(number) < _SMALLEST_READING and _ends(tokens, at + 1)
+    return number.isdigit() and 1 <= int(number) <= LARGEST_BAY_APART and _ends(tokens, at + 1)
 
 
 def _ends(tokens: Sequence[Token], at: int) -> bool:
@@ -68,7 +65,7 @@ def find_misread(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, Pl
     letters = tokens[i].text
     if not _may_name(tokens, i, atlas) or len(letters) != 2 or letters[1] not in LOOKS_LIKE_DIGITS:
         return None
-    label = atlas.labels.get(letters[0] + letters[1].translate(_DIGITS))
+    label = atlas.labels.get(letters[0] + letters[1].translate(AS_DIGITS))
     if label is None or letters[0] in LOOKS_LIKE_DIGITS:
         return None
     rooms = [bay for labels in _walls_cut_short(letters, atlas) for bay in labels]

@@ -15,7 +15,7 @@ from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match
 from guide_service.dialogue.answers.spelling import tidy
 from guide_service.dialogue.answers.times import read_time
-from guide_service.dialogue.events import NO_MOULD, Danger, Event, EventName, Listening
+from guide_service.dialogue.events import AT_RISK, NO_MOULD, OF_THE_FLOOD, SMELL, Danger, Event, EventName, Listening
 
 MOST_TOPICS = 2
 """Questions answered in one reply: more would not fit a text message. What keeps out of danger is not counted."""
@@ -30,15 +30,8 @@ TOLD = "told"
 UNWELL = "unwell"
 BLOCK = "block"
 """What a meter showed on its check block: of a household that measures nothing yet it is a wall of blocks."""
-AT_RISK = "risk.yes"
-"""Somebody in the house is at risk from mud and mould: told at any time it is kept, never what of."""
 _ROLE = "role."
-_OF_THE_FLOOD = ("flooded.", "water.")
 FLOODED = "flooded.now"
-_OF_FIRST_HOURS = frozenset({"just_flooded", "water_in_basement"})
-"""Questions whose answers say what somebody must hear whose house is flooded."""
-SMELL = "smell"
-"""``MOULD`` that may be none, and the denial of one."""
 _OTHER_SMELLS = frozenset({
     (EventName.TOPIC, "sewage"), (EventName.TOPIC, "mud"), (EventName.TOLD, "water.sewage"),
     (EventName.CHOICE, "sewage"),
@@ -65,6 +58,25 @@ ORDER: tuple[EventName, ...] = (
 _RECORDED = frozenset({EventName.DANGER, EventName.STOP, EventName.START, EventName.READINGS, EventName.CORRECTION,
                        EventName.MOULD, EventName.NEW_WATER, EventName.CLOSED, EventName.LANGUAGE})  # fmt: skip
 """What counts beside danger."""
+
+_Said = tuple[EventName, object]
+_ANY = object()
+_IDLE_BESIDE: tuple[tuple[_Said, _Said], ...] = (
+    ((EventName.TOPIC, _ANY), (EventName.HELP, _ANY)),
+    ((EventName.TOPIC, _ANY), (EventName.WHY, _ANY)),
+    ((EventName.HELP, "lost"), (EventName.HELP, None)),
+    ((EventName.CORRECTION, _ANY), (EventName.UNDO, _ANY)),
+    ((EventName.UNDO, "water"), (EventName.NEW_WATER, _ANY)),  # "it was only the washing machine that leaked"
+    ((EventName.CALLS, None), (EventName.PERSON, _ANY)),  # the question that follows offers one
+    ((EventName.CODE, _ANY), (EventName.JOIN, None)),
+    ((EventName.FILE, _ANY), (EventName.TOPIC, "privacy")),
+    ((EventName.DELETION, _ANY), (EventName.TOPIC, "privacy")),
+    ((EventName.TOLD, AT_RISK), (EventName.TOPIC, "kids_health")),  # answered in the same words
+    ((EventName.NEW_WATER, _ANY), (EventName.TOLD, FLOODED)),
+    ((EventName.TOPIC, "just_flooded"), (EventName.TOLD, FLOODED)),
+    ((EventName.TOPIC, "water_in_basement"), (EventName.TOLD, FLOODED)),
+)
+"""What one text says beside what; the second is then idle."""
 
 _RANK = {name: rank for rank, name in enumerate(ORDER)}
 _DANGER_RANK = {kind: rank for rank, kind in enumerate(Danger)}
@@ -222,7 +234,7 @@ def _place(event: Event) -> tuple[float, bool]:
     value = str(event.value)
     if event.name is EventName.TOPIC and value == GO_IN:
         return _RANK[EventName.LANGUAGE] + 0.5, True
-    if event.name is EventName.TOLD and value.startswith((_ROLE, *_OF_THE_FLOOD)):
+    if event.name is EventName.TOLD and value.startswith((_ROLE, *OF_THE_FLOOD)):
         return _RANK[EventName.TOPIC] - 0.5, not value.startswith(_ROLE)
     return _RANK[event.name], True
 
@@ -258,35 +270,18 @@ def _code_after(heard: Heard, match: Match) -> str:
 def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
     """The events of one text in the order in which they are handled, without those that another one makes idle.
 
-    A greeting counts only alone; beside danger only what must be recorded counts; beside a question "help" and "why"
-    are that question.
+    A greeting counts only alone; beside danger only what must be recorded counts; for the rest see ``_IDLE_BESIDE``.
     """
     listed = sorted(_without_idle_mould(list(events)), key=_place)
     names = {event.name for event in listed}
-    if EventName.NEW_WATER in names or any(event.value in _OF_FIRST_HOURS for event in listed):
-        listed = [event for event in listed if not (event.name is EventName.TOLD and event.value == FLOODED)]
-    idle: set[EventName] = set()
+    idle = {EventName.GREETING} if len(names) > 1 else set()
     if EventName.DANGER in names:
         idle |= names - _RECORDED
-    if EventName.TOPIC in names:
-        idle |= {EventName.HELP, EventName.WHY}
-    if any((event.name, event.value) == (EventName.CALLS, None) for event in listed):
-        idle.add(EventName.PERSON)  # the question that follows offers one
-    if EventName.CORRECTION in names:
-        idle.add(EventName.UNDO)
-    if any(event.name is EventName.UNDO and event.value == "water" for event in listed):
-        idle.add(EventName.NEW_WATER)  # "it was only the washing machine that leaked"
-    if EventName.AUTOMATIC in names:
+    elif EventName.AUTOMATIC in names:
         idle |= names - _RECORDED - {EventName.AUTOMATIC}
-    if len(names) > 1:
-        idle.add(EventName.GREETING)
-    if any((event.name, event.value) == (EventName.HELP, "lost") for event in listed):
-        listed = [event for event in listed if (event.name, event.value) != (EventName.HELP, None)]
-    if EventName.CODE in names:
-        listed = [event for event in listed if event.name is not EventName.JOIN or event.value]
-    if names & {EventName.FILE, EventName.DELETION}:
-        listed = [event for event in listed if (event.name, event.value) != (EventName.TOPIC, "privacy")]
-    if any((event.name, event.value) == (EventName.TOLD, AT_RISK) for event in listed):
-        # what is kept of it is answered in the same words
-        listed = [event for event in listed if (event.name, event.value) != (EventName.TOPIC, "kids_health")]
-    return tuple(event for event in listed if event.name not in idle)
+    said = [of for beside, of in _IDLE_BESIDE if any(_is(event, beside) for event in listed)]
+    return tuple(event for event in listed if event.name not in idle and not any(_is(event, of) for of in said))
+
+
+def _is(event: Event, said: _Said) -> bool:
+    return event.name is said[0] and (said[1] is _ANY or event.value == said[1])

@@ -10,7 +10,14 @@ from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon, Term
 from guide_service.dialogue.answers.numerals import Number, read_number
 from guide_service.dialogue.answers.phrases import longest
-from guide_service.dialogue.answers.places import LOOKS_LIKE_DIGITS, Atlas, PlaceHeard, find_label, find_wall
+from guide_service.dialogue.answers.places import (
+    AS_DIGITS,
+    LOOKS_LIKE_DIGITS,
+    Atlas,
+    PlaceHeard,
+    find_label,
+    find_wall,
+)
 from guide_service.dialogue.answers.spelling import BREAK
 from guide_service.dialogue.events import WhyUnclear
 
@@ -185,6 +192,6 @@ class LexemeReader:
         return None
 
     def _looks_like(self, i: int, typed: str, count: int) -> Lexeme:
-        digits = typed.replace("l", "1").replace("i", "1").replace("o", "0")
+        digits = typed.translate(AS_DIGITS)
         suggestion = float(digits) if digits.isdigit() and len(digits) <= 2 else None
         return Lexeme("number", Number((), WhyUnclear.LETTERS_IN_NUMBER, suggestion), i, i + count)

@@ -11,11 +11,12 @@ from guide_service.dialogue.answers.spelling import BREAK, Token, fold, plain_wo
 from guide_service.dialogue.events import Listening, PlaceNamed
 from guide_service.drying.terms import PlaceKind
 
+AS_DIGITS = str.maketrans("lio", "110")
 LOOKS_LIKE_DIGITS = frozenset("lio")
 """Letters typed for 1, 1 and 0. A label that begins with one of them is never a number where such a wall is known, nor
 where numbers follow it."""
 LARGEST_BAY_APART = 4
-"""A bay's number that may stand apart from its letter ("L 3 12"): smaller than any reading of wood."""
+"""A bay's number that may stand apart from its letter or its room ("L 3 12", "kitchen 1"): smaller than any reading."""
 
 _SHORT_WORDS = frozenset({"the", "of", "in", "wall", "room"})
 

@@ -21,7 +21,7 @@ LONGEST_NAME = 30
 LONGEST_LEAD = 12
 """Words up to which a message that begins with yes or no is that answer."""
 MOST_BAYS = 60
-"""Bays that one list may name."""
+"""Of one wall."""
 YES, NO, UNSURE = "yes", "no", "unsure"
 _STATED = frozenset({"did", "clear"})
 """Answers that a step was done: never heard out of a question about it ("how do I get the mud out")."""

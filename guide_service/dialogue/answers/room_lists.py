@@ -12,12 +12,12 @@ from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said
 from guide_service.dialogue.answers.phrases import longest
+from guide_service.dialogue.answers.questions import LONGEST_NAME
 from guide_service.dialogue.answers.spelling import BREAK, is_word, tidy
 from guide_service.dialogue.events import RoomNamed
 
 MOST_WORDS = 5
 """Words of one room ("the back bedroom by the stairs"); more is no list of rooms."""
-LONGEST_ROOM = 30
 _SIGNS = frozenset({",", "&", "+", "/", ";", BREAK})
 BOTH = 2
 
@@ -73,7 +73,7 @@ def _room(heard: Heard, part: _Part, lexicon: Lexicon) -> RoomNamed:
     start = part.start
     while start < part.end - 1 and (heard.spoken[start] in lexicon.room_articles or not is_word(heard.spoken[start])):
         start += 1
-    words = tidy(heard.raw(start, part.end).strip(" .,:;!\"'"), LONGEST_ROOM)
+    words = tidy(heard.raw(start, part.end).strip(" .,:;!\"'"), LONGEST_NAME)
     return RoomNamed(words, kind_said(heard, lexicon, start, part.end), _count(heard, part, lexicon))
 
 

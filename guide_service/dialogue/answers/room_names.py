@@ -5,15 +5,13 @@ What is refused here is asked again, so a room's name errs on the side of being 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from guide_service.dialogue.answers.lexicon import Lexicon
-from guide_service.dialogue.answers.spelling import plain_words, size_of
+from guide_service.dialogue.answers.spelling import plain_words, size_of, stands_in
 
 QUESTIONS = frozenset({"places.room", "places.rename_to"})
 """Those that a room's name answers."""
-LONGEST_ROOM = 6
-"""Words; more are a sentence."""
+MOST_WORDS = 6
+"""More are a sentence."""
 
 
 def room_of(name: str, lexicon: Lexicon) -> str | None:
@@ -24,15 +22,6 @@ def room_of(name: str, lexicon: Lexicon) -> str | None:
         (lead for lead in lexicon.room_leads if said[: len(lead)] == lead and len(said) > len(lead)), ()
     ):
         words, said = words[len(lead) :], said[len(lead) :]
-    if size_of(said) > LONGEST_ROOM or any(_holds(said, phrase) for phrase in lexicon.no_rooms):
+    if size_of(said) > MOST_WORDS or any(stands_in(phrase, said) for phrase in lexicon.no_rooms):
         return None
     return " ".join(words) or None
-
-
-def _lead(said: Sequence[str], leads: Sequence[tuple[str, ...]]) -> int:
-    """Words of the longest lead that something follows."""
-    return next((len(lead) for lead in leads if tuple(said[: len(lead)]) == lead and len(said) > len(lead)), 0)
-
-
-def _holds(said: Sequence[str], phrase: tuple[str, ...]) -> bool:
-    return any(tuple(said[at : at + len(phrase)]) == phrase for at in range(len(said) - len(phrase) + 1))

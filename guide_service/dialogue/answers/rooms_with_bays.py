@@ -10,9 +10,9 @@ from collections.abc import Sequence
 
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexemes import Lexeme
+from guide_service.dialogue.answers.questions import MOST_BAYS
 from guide_service.dialogue.events import RoomHeard, RoomsHeard
 
-MOST_BAYS = 60
 MOST_WORDS = 4
 """Of a room's name."""
 _BETWEEN = frozenset({"comma", "break", "and", "harmless"})

@@ -125,6 +125,11 @@ def plain_words(text: str) -> tuple[str, ...]:
     return tuple(t.text for t in read_tokens(fold(text[:LONGEST_TEXT])) if is_word(t.text))
 
 
+def stands_in(phrase: tuple[str, ...], words: tuple[str, ...]) -> bool:
+    """Whether ``words`` hold the phrase, one word behind the other."""
+    return bool(phrase) and any(words[at : at + len(phrase)] == phrase for at in range(len(words)))
+
+
 def is_han(word: str) -> bool:
     """One character of a script that is written without blanks: about half a word."""
     return len(word) == 1 and ("\u3400" <= word <= "\u9fff" or "\uf900" <= word <= "\ufaff")
