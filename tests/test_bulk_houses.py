@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine
+from sqlalchemy import Engine, func, select
 
 from guide_service.clock import FixedClock
+from guide_service.records import Household
 from guide_service.wiring import Service
 from tests.bench import county_houses, houses
+from tests.bench.serving import own_service
 from tests.conftest import MONDAY_NOON
 
 
@@ -48,3 +51,14 @@ def test_a_copy_has_the_rows_that_turns_make(alone: Service, kind: str) -> None:
     assert dt.date(2027, 3, 8) in [row["taken_on"] for table, row in copy.rows if table.name == "visit"]
     reasons = {row["reason"] for table, row in copy.rows if table.name == "escalation"}
     assert {"asks": "person", "mould": "mould"}.get(kind) in reasons | {None}
+
+
+def test_the_households_of_the_load_stand_in_a_service_as_it_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(houses, "TALKING", 20)
+    with own_service(f"sqlite:///{tmp_path / 'load.db'}") as service:
+        houses.store_houses(service, 20)
+        houses.multiply(service.engine, 3)
+        with service.engine.connect() as connection:
+            assert connection.execute(select(func.count()).select_from(Household)).scalar_one() == 60
