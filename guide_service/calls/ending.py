@@ -8,7 +8,9 @@ from sqlalchemy import Connection, Table, select, update
 from sqlmodel import Session
 
 from guide_service.calls import line as rows
-from guide_service.calls.answering import Ring, step_of
+from guide_service.calls import moves
+from guide_service.calls.answering import step_of
+from guide_service.calls.call import Ring
 from guide_service.calls.placing import BY_CALL, MOST_RINGS, TRY_AGAIN_AFTER
 from guide_service.calls.prompt import Utterance
 from guide_service.carrier.phone_numbers import SenderKind
@@ -63,7 +65,7 @@ def word_left(service: Service, ring: Ring, step: int, recording: str, seconds: 
     call = step_of(service, ring, step)
     if isinstance(call, Utterance):
         return call
-    return call.word_left(recording if recording.startswith("https://") and seconds > 0 else "")
+    return moves.word_left(call, recording if recording.startswith("https://") and seconds > 0 else "")
 
 
 def _leave(connection: Connection, service: Service, contact_id: int) -> None:

@@ -9,7 +9,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse
 
 from guide_service.calls import answering
-from guide_service.calls.answering import Ring
+from guide_service.calls.call import Ring
 from guide_service.calls.ending import call_ended, word_left
 from guide_service.calls.hearing import Given
 from guide_service.calls.prompt import Utterance
