@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 
 import httpx
 from twilio.base.exceptions import TwilioException, TwilioRestException, TwilioServiceException
@@ -75,36 +75,14 @@ class CarrierSender:
         refused = reason_to_refuse(E164.fullmatch(to) is not None, body, validity_seconds)
         if refused:
             return refused
-        try:
-            return self._create(to, body, status_callback, validity_seconds)
-        except TooManyRequests as limited:
-            if limited.code is None or limited.code in _NOT_PROCESSED:
-                return RateLimited(limited.retry_after)
-            return Refused(limited.code, 429)
-        except (TwilioRestException, TwilioServiceException) as error:
-            return _refusal(error)
-        except _NO_CONNECTION as error:
-            return Ambiguous(type(error).__name__, may_be_out=False)
-        except (httpx.HTTPError, httpx.InvalidURL, TwilioException, *_UNREADABLE) as error:
-            return Ambiguous(type(error).__name__)
+        return _end_of(lambda: self._create(to, body, status_callback, validity_seconds), _text_limited)
 
     def place_call(self, to: str, url: str, status_callback: str, ring_seconds: int) -> SendResult:
         if E164.fullmatch(to) is None:
             return Refused(21217, 0)
-        try:
-            call = self._api.calls.create(
-                to=to, from_=self._number, url=url, method="POST", timeout=ring_seconds,
-                status_callback=status_callback, status_callback_method="POST", status_callback_event=["completed"],
-            )  # fmt: skip
-        except TooManyRequests as limited:
-            return RateLimited(limited.retry_after)
-        except (TwilioRestException, TwilioServiceException) as error:
-            return _refusal(error)
-        except _NO_CONNECTION as error:
-            return Ambiguous(type(error).__name__, may_be_out=False)
-        except (httpx.HTTPError, httpx.InvalidURL, TwilioException, *_UNREADABLE) as error:
-            return Ambiguous(type(error).__name__)
-        return Accepted(call.sid, str(call.status or "queued"), 0) if call.sid else Ambiguous("answer without a sid")
+        return _end_of(
+            lambda: self._call(to, url, status_callback, ring_seconds), lambda limited: RateLimited(limited.retry_after)
+        )
 
     def find_sent(
         self, to: str, body: str, since: dt.datetime, our_reference: str, known_sids: Collection[str] = ()
@@ -137,6 +115,13 @@ class CarrierSender:
             return Ambiguous("answer without a sid")
         return Accepted(message.sid, str(message.status or "queued"), int(message.num_segments or 0))
 
+    def _call(self, to: str, url: str, status_callback: str, ring_seconds: int) -> SendResult:
+        call = self._api.calls.create(
+            to=to, from_=self._number, url=url, method="POST", timeout=ring_seconds,
+            status_callback=status_callback, status_callback_method="POST", status_callback_event=["completed"],
+        )  # fmt: skip
+        return Accepted(call.sid, str(call.status or "queued"), 0) if call.sid else Ambiguous("answer without a sid")
+
     def _first_match(self, to: str, body: str, since: dt.datetime, known_sids: Collection[str]) -> str | None:
         # The date filter looks at the day of sending, which a text still in the queue does not have yet: when it finds
         # nothing, the newest messages are read once more without it.
@@ -156,6 +141,27 @@ def _is_ours(message: MessageInstance, body: str, earliest: dt.datetime) -> bool
         and (message.body or "").strip() == body.strip()
         and (created is None or created >= earliest)
     )
+
+
+def _end_of(ask: Callable[[], SendResult], limited: Callable[[TooManyRequests], SendResult]) -> SendResult:
+    """What became of a request that must not be made twice by mistake."""
+    try:
+        return ask()
+    except TooManyRequests as error:
+        return limited(error)
+    except (TwilioRestException, TwilioServiceException) as error:
+        return _refusal(error)
+    except _NO_CONNECTION as error:
+        return Ambiguous(type(error).__name__, may_be_out=False)
+    except (httpx.HTTPError, httpx.InvalidURL, TwilioException, *_UNREADABLE) as error:
+        return Ambiguous(type(error).__name__)
+
+
+def _text_limited(error: TooManyRequests) -> SendResult:
+    """Of texts, 429 also stands beside codes that no later try mends."""
+    if error.code is None or error.code in _NOT_PROCESSED:
+        return RateLimited(error.retry_after)
+    return Refused(error.code, 429)
 
 
 def _refusal(error: TwilioRestException | TwilioServiceException) -> SendResult:
