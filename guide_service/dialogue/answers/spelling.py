@@ -25,7 +25,7 @@ _SPECIAL = {
     **{ord(c): "." for c in "٫。"},
     **{ord(c): "," for c in "،、，"},
     **{ord(c): "'" for c in "’‘ʼ`´"},
-    **{ord(c): '"' for c in "“”„«»"},
+    **{ord(c): '"' for c in "“”„«»「」『』《》"},
     **{ord(c): "-" for c in "‐‑‒–—−"},
     **{ord(c): " " for c in "\t\x0b\x0c\r\u00a0\u202f\u2009"},
     ord("٬"): "",
