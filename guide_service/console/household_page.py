@@ -72,7 +72,8 @@ class Visit:
 
     words: str = ""
     day: str = ""
-    right: bool = True
+    right: bool | None = None
+    """As in ``visits.add_readings``; nothing is said beforehand."""
     unclear: tuple[str, ...] = ()
     """What was not understood with certainty."""
 

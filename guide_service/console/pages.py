@@ -65,9 +65,14 @@ def masked(contact: Contact) -> str:
     return f"\N{HORIZONTAL ELLIPSIS}{contact.last_digits}"
 
 
-def bdi(text: object) -> Markup | str:
-    """A name or somebody's words as a run of text of its own: nothing jumps over it beside the other direction."""
-    return Markup("<bdi>{}</bdi>").format(text) if text else ""
+def bdi(text: object, kind: str = "") -> Markup | str:
+    """A name or somebody's words as a run of text of its own: nothing jumps over it beside the other direction.
+
+    ``kind``: a class of the style sheet, as ``number`` for what must not break over two lines.
+    """
+    if not text:
+        return ""
+    return Markup('<bdi class="{}">{}</bdi>').format(kind, text) if kind else Markup("<bdi>{}</bdi>").format(text)
 
 
 def number(reading: ReadingRow) -> str:

@@ -18,7 +18,7 @@ from guide_service.console.audit import note
 from guide_service.console.pages import page
 from guide_service.console.sign_in import SignedIn
 from guide_service.console.text_choice import PAGE, SHOWN, STATES, Choice, choice_of
-from guide_service.console.text_page import ROLES, Trouble, shown_text
+from guide_service.console.text_page import ROLES, Trouble, shown_text, with_places
 from guide_service.database import reading, writing
 from guide_service.wiring import Service
 from guide_service.wording.book import SIGNED, Piece, tidy
@@ -93,6 +93,7 @@ def one_language(
         count=len(found),
         more=len(found) > first + PAGE,
         counts=_counts(language, at.pieces),
+        with_places=with_places,
     )
 
 

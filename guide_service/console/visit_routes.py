@@ -31,9 +31,10 @@ def add_readings(request: Request, service: ServiceDep, who: AgentDep, form: For
     words, day = field(form, "readings")[:LONGEST_WORDS], _day(field(form, "day"))
     if day is None or not words:
         raise HTTPException(422)
-    entered = visits.add_readings(service, who, home.id, words, day, bool(field(form, "right")))
+    right = field(form, "right") == "1"
+    entered = visits.add_readings(service, who, home.id, words, day, right)
     if entered.unclear:
-        visit = Visit(words, day.isoformat(), bool(field(form, "right")), entered.unclear)
+        visit = Visit(words, day.isoformat(), right, entered.unclear)
         return household_page(request, service, who, home.id, Shown(visit=visit))
     return back_to(home.id, "readings_added")
 

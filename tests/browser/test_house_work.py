@@ -36,6 +36,7 @@ def test_readings_of_a_visit_count_at_once_and_the_phone_is_told(new_page: NewPa
     open_house(desk, MEASURED)
     desk.get_by_text("Readings of a visit").click()
     desk.get_by_label("As a household would text them").fill("P1 31 25 22")
+    desk.get_by_label("The meter was set").select_option("1")
     desk.get_by_role("button", name="Add the readings").click()
     expect(desk.get_by_role("status")).to_contain_text("Added: they count as confirmed")
     row = desk.locator("section[aria-labelledby=places] tbody tr", has_text="P1")

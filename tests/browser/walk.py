@@ -97,6 +97,7 @@ def readings_not_understood(page: Page) -> None:
     household(page)
     page.get_by_text("Readings of a visit").click()
     page.get_by_label("As a household would text them").fill("U1 245 19 17")
+    page.get_by_label("The meter was set").select_option("1")
     page.get_by_role("button", name="Add the readings").click()
     page.get_by_role("alert").wait_for()
 

@@ -49,10 +49,16 @@ def test_a_recall_that_no_longer_reads_wrong(desk: Seat) -> None:
 def test_readings_of_a_visit_that_were_not_understood(service: Service, desk: Seat) -> None:
     home, _ = one_household(service)
     day = service.clock.now().date().replace(day=2).isoformat()
-    page = desk("rivera").do(f"/console/households/{home}/readings", 422, readings="K1 about 20ish", day=day)
-    assert "K1 about 20ish" in page
-    assert f'name="day" value="{day}"' in page
-    assert "right=1" not in ticked(page)
+    seat = desk("rivera")
+    fresh = seat.see(f"/console/households/{home}")
+    assert re.search(r'<select name="right" required><option value="">choose</option>(?!.* selected)', fresh)
+    for said, other in (("1", "0"), ("0", "1")):
+        sent = {"readings": "K1 about 20ish", "day": day, "right": said}
+        page = seat.do(f"/console/households/{home}/readings", 422, **sent)
+        assert "K1 about 20ish" in page
+        assert f'name="day" value="{day}"' in page
+        assert f'<option value="{said}" selected>' in page
+        assert f'<option value="{other}" selected>' not in page
 
 
 def test_an_answer_that_is_too_long_after_which_the_guide_was_to_go_on(service: Service, desk: Seat) -> None:

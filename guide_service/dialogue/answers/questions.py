@@ -18,6 +18,8 @@ from guide_service.dialogue.events import Asked, Event, EventName, Expect, Liste
 from guide_service.drying.terms import Qualifier
 
 LONGEST_NAME = 30
+LONGEST_ADDRESS = 60
+"""Characters; a house has to be found by it, and it is said back in a text."""
 LONGEST_LEAD = 12
 """Words up to which a message that begins with yes or no is that answer."""
 MOST_BAYS = 60
@@ -329,13 +331,13 @@ def _date(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening) -> Even
 # names
 
 
-def read_name(heard: Heard, lexicon: Lexicon) -> Event | None:
-    """The person's own words for a room, without a lead such as "call it"."""
+def read_name(heard: Heard, lexicon: Lexicon, longest: int = LONGEST_NAME) -> Event | None:
+    """The person's own words for a room or an address, without a lead such as "call it"."""
     words = tidy(heard.text, 10 * LONGEST_NAME)
     said = plain_words(words)
     for lead in sorted(lexicon.name_leads, key=len, reverse=True):
         if said[: len(lead)] == lead and len(said) > len(lead):
             words = " ".join(words.split()[len(lead) :])
             break
-    name = tidy(words.strip(" .,:;!\"'"), LONGEST_NAME)
+    name = tidy(words.strip(" .,:;!\"'"), longest)
     return Event(EventName.NAME, name, heard.text.strip()) if any(c.isalnum() for c in name) else None

@@ -18,7 +18,7 @@ from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.offered import day_instead, typed_out
-from guide_service.dialogue.answers.questions import YES, answer, read_name, yes_no
+from guide_service.dialogue.answers.questions import LONGEST_ADDRESS, LONGEST_NAME, YES, answer, read_name, yes_no
 from guide_service.dialogue.answers.readings import lexemes_of, read_readings
 from guide_service.dialogue.answers.room_lists import rooms_named
 from guide_service.dialogue.answers.room_names import QUESTIONS as ROOM_QUESTIONS
@@ -50,6 +50,7 @@ _ABOUT_WATER = (".water",)
 """Questions of the kind of water: "a pipe burst" is an answer there, and no new water."""
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
 """Questions that may be answered with several rooms."""
+_ADDRESS = "welcome.address"
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 START_WORD = "start"
 """What carriers take for a yes."""
@@ -270,7 +271,7 @@ def _or_name(events: list[Event], heard: Heard, listening: Listening, lexicon: L
     plain = yes_no(heard, affirmed=False)
     if plain is not None:
         return [Event(EventName.CHOICE, plain, heard.text.strip())]  # "no" names no room
-    name = read_name(heard, lexicon)
+    name = read_name(heard, lexicon, LONGEST_ADDRESS if listening.asked.question == _ADDRESS else LONGEST_NAME)
     if name is None:
         return events
     rooms = rooms_named(heard, lexicon) if listening.asked.question in _ABOUT_ROOMS else ()
