@@ -1,7 +1,7 @@
 """The county file (TOML): name, time zone, areas and offices, numbers to call, languages, limits, hours, meter places.
 
-Limits, hours, help lines and meter places are only seeded by it (``county_decided``): later versions are rows.
-Everything else is read at start. A wrong file is refused with its name and field.
+Limits, hours, silence, loans, help lines and meter places are only seeded by it (``county_decided``): later versions
+are rows. Everything else is read at start. A wrong file is refused with its name and field.
 """
 
 from __future__ import annotations
@@ -151,12 +151,22 @@ class SilenceRules(_Part):
     work: int = Field(default=5, ge=2, le=60)
     drying: int = Field(default=10, ge=3, le=90)
     others: int = Field(default=14, ge=3, le=90)
+    listed: int = Field(default=2, ge=1, le=30)
+    """Days after the last nudge, of a check too, until another way is tried, and as many again until agents hear."""
     most_a_day: int = Field(default=100, ge=1, le=10_000)
     """Households that are first asked on one day, the longest silent first; the others wait for the next."""
     sources: dict[str, str] = Field(default_factory=dict)
 
     def days(self) -> SilenceDays:
         return SilenceDays(self.answer, self.work, self.drying, self.others)
+
+
+class LoanRules(_Part):
+    """Of meters that are lent (``lending.loans``)."""
+
+    person_after: int = Field(default=7, ge=5, le=60)
+    """Days overdue after which a person is asked to fetch it; the two reminders come before."""
+    sources: dict[str, str] = Field(default_factory=dict)
 
 
 class Retention(_Part):
@@ -247,6 +257,7 @@ class County(_Part):
     limits: Limits = Limits()
     hours: Hours = Hours()
     silence: SilenceRules = SilenceRules()
+    loans: LoanRules = LoanRules()
     retention: Retention = Retention()
     identity: Identity = Identity()
     records: RecordsRule = RecordsRule()

@@ -11,8 +11,10 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from guide_service.county import County, HelpLine, MeterPlace, Office
+from guide_service.county import County, HelpLine, LoanRules, MeterPlace, Office, SilenceRules
 from guide_service.drying.policy import Policy
+
+_AS_THEY_ARE = ("call_back", "call_back_source", "help_lines", "meter_places", "silence", "loans")
 
 
 class _Stored(BaseModel):
@@ -42,6 +44,8 @@ class TextingHours(_Stored):
 
 class Decided(_Stored):
     hours: TextingHours
+    silence: SilenceRules
+    loans: LoanRules
     offices: dict[str, OfficeHours]
     """By the id of the office; one that a row does not name has the file's."""
     call_back: str
@@ -53,6 +57,8 @@ class Decided(_Stored):
     def of(cls, county: County) -> Decided:
         return cls(
             hours=TextingHours(**county.hours.model_dump(include=set(TextingHours.model_fields))),
+            silence=county.silence,
+            loans=county.loans,
             offices={office.id: _hours_of(office) for office in county.offices},
             call_back=county.call_back,
             call_back_source=county.call_back_source,
@@ -63,15 +69,15 @@ class Decided(_Stored):
     @classmethod
     def stored(cls, values: dict[str, Any] | None, county: County) -> Decided:
         """Of a row; what it does not hold is as in the county file."""
-        own = cls.of(county)
         if values is None:
-            return own
-        hours = {**own.hours.model_dump(mode="json"), **values.get("hours", {})}
-        return cls.model_validate({**own.model_dump(mode="json"), **values, "hours": hours})
+            return cls.of(county)
+        own = cls.of(county).model_dump(mode="json")
+        parts = {name: {**own[name], **values.get(name, {})} for name in ("hours", "silence", "loans")}
+        return cls.model_validate({**own, **values, **parts})
 
     def applied_to(self, county: County) -> County:
         offices = tuple(_with_hours(office, self.offices.get(office.id)) for office in county.offices)
-        own = {name: getattr(self, name) for name in ("call_back", "call_back_source", "help_lines", "meter_places")}
+        own = {name: getattr(self, name) for name in _AS_THEY_ARE}
         hours = county.hours.model_copy(update=dict(self.hours))
         return county.model_copy(update={**own, "offices": offices, "hours": hours})
 

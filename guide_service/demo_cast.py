@@ -80,6 +80,23 @@ class Neighbour:
         return {**COMMON, **own, **self.answers}.get(state)
 
 
+@dataclass(frozen=True, slots=True)
+class Lent:
+    """A meter of the county that a household had or has. Days count back from the present."""
+
+    meter: str
+    digits: str
+    ago: float
+    days: int
+    """From the day it was lent to the day it is due back."""
+    back: float | None = None
+
+
+LENT = (
+    Lent("A3", "0131", ago=37, days=28),  # reminded twice, never brought back
+    Lent("A4", "0126", ago=37, days=28, back=11),
+    Lent("A5", "0123", ago=12, days=14),  # due soon
+)
 CAST = (
     Neighbour(
         "0121", 0.1, "Millrace", "8 Weir Street",

@@ -23,13 +23,14 @@ from guide_service.clock import FixedClock
 from guide_service.console import answering, escalations, rounds
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
-from guide_service.demo_cast import CAST, Neighbour
+from guide_service.demo_cast import CAST, LENT, Lent, Neighbour
 from guide_service.followup import county_counts
 from guide_service.followup.delivery_reports import apply_status
 from guide_service.followup.worker import Worker
 from guide_service.handset.carrier_side import REPORTS, new_sid
 from guide_service.handset.loopback import LoopbackSender
 from guide_service.handset.texts import RECEIVED, SENT, keep
+from guide_service.lending import loans
 from guide_service.records import Agent, Contact, Conversation, Escalation, Household, Job, PlaceRow
 from guide_service.turn import take_turn
 from guide_service.turning.people import people_of
@@ -40,6 +41,8 @@ MOST_ANSWERS = 25
 MINUTES_BETWEEN = 3
 SETTING_UP, EVENING = 16.0, 18.5
 """Local hours at which a household sets up its places, and measures."""
+AT_THE_DESK = 11.0
+"""When meters are fetched and brought back."""
 ROUND_DAYS = 14
 LATE = 23.5
 """When the counts of a day are taken that are compared with the next day's."""
@@ -94,6 +97,10 @@ class Season:
             for days_ago, hour, text in person.says:
                 yield Happening(self._moment(days_ago, hour), partial(self.say, person, text))
             yield from self._evenings(person)
+        for loan in LENT:
+            yield Happening(self._moment(loan.ago, AT_THE_DESK), partial(self.agent_lends, loan))
+            if loan.back is not None:
+                yield Happening(self._moment(loan.back, AT_THE_DESK), partial(self.agent_takes_back, loan))
         for days_ago in range(1, LONGEST_AGO.days):
             yield Happening(self._moment(days_ago, LATE), self.count)
         yield Happening(self._moment(6, 21.0), lambda: self.agent_settles("0133", "danger", "called"))
@@ -152,6 +159,20 @@ class Season:
         with self._as_agent(digits) as (session, who, home):
             text = answering.agents_text(words)
             answering.answer(session, self.service, who, home.id, people_of(session, home.id)[0], text, silence=False)
+
+    def agent_lends(self, lent: Lent) -> None:
+        with self._as_agent(lent.digits) as (session, who, home):
+            due_on = self.clock.now().astimezone(self.zone).date() + dt.timedelta(days=lent.days)
+            places = self.service.county.meter_places
+            place = next((each for each in places if each.area == home.area), places[0])
+            loans.lend(session, self.service, who.agent.id, home, lent.meter, place.name, due_on)
+
+    def agent_takes_back(self, lent: Lent) -> None:
+        with self._as_agent(lent.digits) as (session, who, home):
+            loan = loans.loan_out(session, lent.meter)
+            if loan is None:
+                raise LookupError(lent.meter)
+            loans.take_back(session, self.service, who.agent.id, home, loan)
 
     def agent_sends_volunteer(self, houses: tuple[str, ...]) -> None:
         """To measure in these houses during the days to come."""
@@ -240,10 +261,11 @@ class Season:
         if home is None:
             raise LookupError(digits)
         with writing(self.service.engine) as session:
-            agent = session.exec(select(Agent).order_by(col(Agent.id))).first()
+            office = self.service.county.office_of(home.area).id
+            agent = session.exec(select(Agent).where(Agent.office == office).order_by(col(Agent.id))).first()
             if agent is None:
                 raise LookupError("agent")
-            yield session, SignedIn(agent, "", ""), home
+            yield session, SignedIn(agent, "", ""), session.get_one(Household, home.id)
 
 
 def _is_due(home: Household, today: dt.date) -> bool:

@@ -24,7 +24,7 @@ from guide_service.records.policies import as_policy, newest_version, row_in_for
 
 FROM_THE_FILE = "county file"
 EDITED = (
-    "the county file has other limits, hours, help lines or meter places than when it seeded the policy: "
+    "the county file has other limits, hours, silence days, help lines or meter places than when it seeded the policy: "
     "they are changed on the console's policy page"
 )
 log = logging.getLogger(__name__)

@@ -14,12 +14,14 @@ from guide_service.demo import PASSWORD, prepare
 from guide_service.demo_cast import CAST
 from guide_service.records import (
     Agent,
+    Check,
     Contact,
     Conversation,
     DemoClock,
     Escalation,
     HandsetText,
     Household,
+    Loan,
     Message,
 )
 from guide_service.records.migrating import migrate
@@ -57,9 +59,21 @@ def test_a_dozen_households_stand_at_different_stages(demo: Service) -> None:
         said = session.exec(select(Message.texts)).all()
     assert bands == {"wet", "caution", "dry", "unread"}
     assert {"welcome.consent", "places.which", "stopped"} <= states
-    assert {"mould", "stalled", "person", "lost_from_sight", "meter_wanted", "danger"} <= reasons
+    assert {"mould", "stalled", "person", "lost_from_sight", "meter_wanted", "meter_overdue", "danger"} <= reasons
     assert count(demo, Contact, col(Contact.opted_out_at).is_not(None)) == 1
     assert any("ready.wall" in (ids or []) for ids in said)
+
+
+def test_of_three_loans_one_is_due_soon_one_overdue_and_one_back(demo: Service) -> None:
+    today = demo.clock.now().astimezone(demo.county.zone(None)).date()
+    with reading(demo.engine) as session:
+        loans = {(loan.meter, loan.returned_on is None): loan for loan in session.exec(select(Loan))}
+        checks = set(session.exec(select(Check.meter).where(Check.household_id == loans["A5", True].household_id)))
+    assert set(loans) == {("A3", True), ("A4", False), ("A5", True)}
+    assert 0 < (loans["A5", True].due_on - today).days <= 3
+    assert loans["A3", True].days_overdue(today) > demo.county.loans.person_after
+    assert loans["A3", True].reminders == 2
+    assert checks == {"A5"}, "what it measures is measured with the meter that it was lent"
 
 
 def test_history_covers_weeks_and_ends_at_the_present(demo: Service) -> None:

@@ -23,7 +23,8 @@ from guide_service.console.finding import (
     order_of,
 )
 from guide_service.console.lists_as_csv import as_csv
-from guide_service.console.pages import page
+from guide_service.console.meters import count_overdue
+from guide_service.console.pages import page, today_of
 from guide_service.console.scope import areas_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
@@ -64,7 +65,7 @@ def finding(request: Request, service: ServiceDep, who: AgentDep, wanted: Wanted
     with writing(service.engine) as session:
         note(session, service, who, "find", None, filters=wanted.query())
     with reading(service.engine) as session:
-        found = find(session, service.county, who.agent, wanted, _today(service))
+        found = find(session, service.county, who.agent, wanted, today_of(service))
     return _shown(request, service, who, wanted, found)
 
 
@@ -88,7 +89,7 @@ def finding_sent(request: Request, service: ServiceDep, who: AgentDep, form: For
 def finding_as_file(service: ServiceDep, who: AgentDep, wanted: WantedDep) -> Response:
     with writing(service.engine) as session:
         note(session, service, who, "export", None, filters=wanted.query())
-    today = _today(service)
+    today = today_of(service)
     lines = as_csv(every_one(service.engine, service.county, who.agent, wanted, today), service.county)
     name = f'attachment; filename="households-{today}.csv"'
     return StreamingResponse(lines, media_type="text/csv; charset=utf-8", headers={"Content-Disposition": name})
@@ -97,6 +98,9 @@ def finding_as_file(service: ServiceDep, who: AgentDep, wanted: WantedDep) -> Re
 def _shown(
     request: Request, service: Service, who: SignedIn, wanted: Wanted, found: Page, *, by_number: bool = False
 ) -> Response:
+    today = today_of(service)
+    with reading(service.engine) as session:
+        overdue = count_overdue(session, service.county, who.agent, today)
     return page(
         request,
         service,
@@ -111,7 +115,8 @@ def _shown(
         languages=service.county.languages,
         next_address=f"{FINDING}?{wanted.query(found.next_after)}" if found.next_after else "",
         file_address=f"{FINDING}.csv?{wanted.query()}",
-        today=_today(service),
+        today=today,
+        meters_overdue=overdue,
         title_of=_title,
     )
 
@@ -136,7 +141,3 @@ def _checked(after: str, order: str) -> str:
     except ValueError:
         raise HTTPException(422) from None
     return after
-
-
-def _today(service: Service) -> dt.date:
-    return service.clock.now().astimezone(service.county.zone(None)).date()

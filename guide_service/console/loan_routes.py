@@ -17,8 +17,8 @@ from guide_service.console.file_routes import HOUSEHOLD, HomeDep, back_to
 from guide_service.console.house_changes import of_household_in_scope
 from guide_service.console.household_file import household_in_scope
 from guide_service.console.household_page import AskedLoan, Shown, household_page
-from guide_service.console.pages import page
-from guide_service.console.scope import in_scope
+from guide_service.console.meters import meters_out
+from guide_service.console.pages import page, today_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
@@ -35,18 +35,16 @@ IS_OUT = N_("That meter is out already. Take it back where it is first.")
 
 @router.get(METERS)
 def meters(request: Request, service: ServiceDep, who: AgentDep) -> Response:
-    """Those that are out, the longest due first, and of the county's own those that are not."""
-    out = select(Loan, Household).join(Household, col(Household.id) == col(Loan.household_id))
-    mine = (col(Loan.returned_on).is_(None), in_scope(who.agent, service.county))
+    """Those that are out, the longest overdue first, and of the county's own those that are not."""
+    today = today_of(service)
     with reading(service.engine) as session:
-        rows = session.exec(out.where(*mine).order_by(col(Loan.due_on), col(Loan.id))).all()
+        rows = meters_out(session, service.county, who.agent)
         away = set(session.exec(select(Loan.meter).where(col(Loan.returned_on).is_(None))))
         names = {agent.id: agent.name for agent in session.exec(select(Agent))}
     here = [meter.number for meter in service.county.lent_meters if meter.number not in away]
-    today = service.clock.now().astimezone(service.county.zone(None)).date()
     return page(
         request, service, "meters.html", who, here="finding", rows=rows, at_desk=here, today=today,
-        agent_name=lambda key: names.get(key, ""),
+        overdue=sum(loan.days_overdue(today) > 0 for loan, _ in rows), agent_name=lambda key: names.get(key, ""),
     )  # fmt: skip
 
 
@@ -73,6 +71,7 @@ def longer(service: ServiceDep, who: AgentDep, form: FormDep, loan: str) -> Resp
         if due_on is None:
             raise HTTPException(422)
         loans.longer(session, service, who.agent.id, home, found, due_on)
+        _looked_after(session, service, who, home, "loan_longer")
         note(session, service, who, "loan_longer", home.id, loan=found.id, day=due_on.isoformat())
     return back_to(home.id, "loan_longer")
 
@@ -82,6 +81,7 @@ def back(service: ServiceDep, who: AgentDep, _form: FormDep, loan: str) -> Respo
     with writing(service.engine) as session:
         found, home = _open_loan(session, service, who, loan)
         loans.take_back(session, service, who.agent.id, home, found)
+        _looked_after(session, service, who, home, "meter_back")
         note(session, service, who, "loan_back", home.id, loan=found.id)
     return back_to(home.id, "loan_back")
 
@@ -99,6 +99,13 @@ def _lent(service: Service, who: SignedIn, household_id: int, meter: str, place:
     except IntegrityError:
         return False
     return True
+
+
+def _looked_after(session: Session, service: Service, who: SignedIn, home: Household, outcome: str) -> None:
+    """Nobody has to fetch a meter from this household any more, unless it has another one too long."""
+    session.flush()
+    if not loans.still_overdue(session, service, home):
+        escalations.settle_all(session, service, who, [home.id], EscalationReason.METER_OVERDUE, outcome)
 
 
 def _open_loan(session: Session, service: Service, who: SignedIn, loan: str) -> tuple[Loan, Household]:

@@ -15,6 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from guide_service.console import access, catalogue, figures, times, tongue, words
+from guide_service.console.because import because
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.roles import AGENTS, HOMES, TRANSLATORS, Role, home_of
 from guide_service.console.sign_in import SignedIn
@@ -48,6 +49,7 @@ def _environment() -> Environment:
         "asset": asset,
         "stage": stage,
         "bdi": bdi,
+        "because": because,
         "count": figures.count,
         "measured": figures.measured,
         "as_text": catalogue.gettext,  # for a translation with signs that mean something in HTML
@@ -186,6 +188,11 @@ def page(
     if chosen := tongue.asked(request):
         access.set_cookie(service, response, tongue.COOKIE, chosen, tongue.KEPT_SECONDS)
     return response
+
+
+def today_of(service: Service) -> dt.date:
+    """By the county's own clock."""
+    return service.clock.now().astimezone(service.county.zone(None)).date()
 
 
 def _csrf_field(who: SignedIn | None) -> Markup:

@@ -6,13 +6,18 @@ import datetime as dt
 import math
 import re
 
+from annotated_types import Ge, Gt, Le, Lt
+from pydantic.fields import FieldInfo
 from starlette.datastructures import FormData
 
 from guide_service.console.access import field
 from guide_service.console.catalogue import N_, gettext
+from guide_service.console.policy_lines import speaks_of
 from guide_service.wording.gsm import GSM_SET, gsm_safe
 
 LONGEST_SOURCE = 200
+NEEDS_SOURCE = N_("Say what this value rests on: a published source, or who in the county decided it.")
+OTHER_FIGURE = N_("This source speaks of %(value)s. Say what the new value rests on.")
 MISSING = N_("This must not be empty.")
 NO_NUMBER = N_("Write a number, such as %(example)s.")
 NO_WHOLE = N_("Write a whole number.")
@@ -97,3 +102,21 @@ class Form:
 
     def source(self, name: str) -> str:
         return self.words(name, LONGEST_SOURCE)
+
+    def rests_on(self, name: str, source: str, *, old: str = "") -> None:
+        """A value that changed needs a source, and not one that gives the old value."""
+        if not source:
+            self.refuse(f"source_{name}", NEEDS_SOURCE)
+        elif old and speaks_of(source, old):
+            self.refuse(f"source_{name}", OTHER_FIGURE, value=old)
+
+
+def bounds(rule: FieldInfo) -> tuple[float, float]:
+    """The county file's own: what a form lets pass, a file may say. An open end is left out by a thousandth."""
+    least, most = 0.0, 0.0
+    for each in rule.metadata:
+        if isinstance(each, Ge | Gt):
+            least = float(each.ge) if isinstance(each, Ge) else float(each.gt) + 0.001  # type: ignore[arg-type]
+        elif isinstance(each, Le | Lt):
+            most = float(each.le) if isinstance(each, Le) else float(each.lt) - 0.001  # type: ignore[arg-type]
+    return least, most

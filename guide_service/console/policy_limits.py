@@ -6,11 +6,9 @@ from dataclasses import fields as fields_of
 from dataclasses import replace
 from typing import Any
 
-from annotated_types import Ge, Gt, Le, Lt
-
 from guide_service.console.catalogue import N_, gettext
-from guide_service.console.policy_form import Form
-from guide_service.console.policy_lines import Line, Strictness, speaks_of
+from guide_service.console.policy_form import Form, bounds
+from guide_service.console.policy_lines import Line, Strictness
 from guide_service.county import County, Limits
 from guide_service.county_decided import Rules
 from guide_service.drying.policy import CheckWindow, Policy
@@ -36,8 +34,6 @@ WINDOWS = {
 DAYS = N_("%(earliest)s to %(latest)s days")
 RISING = N_("Dry, mold limit and wet must rise in this order.")
 LATER = N_("The latest day is not before the earliest.")
-NEEDS_SOURCE = N_("Say what this value rests on: a published source, or who in the county decided it.")
-OTHER_FIGURE = N_("This source speaks of %(value)s. Say what the new value rests on.")
 LONGEST_WINDOW = 60
 _PLACES = {"confidence": 3}
 _SMALLER_IS_LAXER = {"rounds", "days_between_rounds", "points_per_place", "confidence", "species_offset_mc"}
@@ -80,21 +76,10 @@ def read(form: Form, before: Rules, _county: County) -> Rules:
 
 
 def _limit(form: Form, name: str) -> float | int:
-    least, most = bounds(name)
+    least, most = bounds(Limits.model_fields[name])
     if name in _WHOLE:
         return form.whole(name, int(least), int(most))
     return form.number(name, least, most, _PLACES.get(name, 1))
-
-
-def bounds(name: str) -> tuple[float, float]:
-    """The county file's own: what a form lets pass, a file may say. An open end is left out by a thousandth."""
-    least, most = 0.0, 0.0
-    for rule in Limits.model_fields[name].metadata:
-        if isinstance(rule, Ge | Gt):
-            least = float(rule.ge) if isinstance(rule, Ge) else float(rule.gt) + 0.001  # type: ignore[arg-type]
-        elif isinstance(rule, Le | Lt):
-            most = float(rule.le) if isinstance(rule, Le) else float(rule.lt) - 0.001  # type: ignore[arg-type]
-    return least, most
 
 
 def _window(form: Form, band: str) -> CheckWindow:
@@ -110,16 +95,9 @@ def _check_sources(form: Form, before: Policy, after: Policy) -> None:
     for name in LIMITS:
         old, source = f"{getattr(before, name):g}", after.sources.get(name, "")
         if getattr(before, name) != getattr(after, name):
-            _asks_for_source(form, name, old if source == before.sources.get(name) else "", source)
+            form.rests_on(name, source, old=old if source == before.sources.get(name) else "")
     if before.next_check_days != after.next_check_days:
-        _asks_for_source(form, "next_check_days", "", after.sources.get("next_check_days", ""))
-
-
-def _asks_for_source(form: Form, name: str, old: str, source: str) -> None:
-    if not source:
-        form.refuse(f"source_{name}", NEEDS_SOURCE)
-    elif old and speaks_of(source, old):
-        form.refuse(f"source_{name}", OTHER_FIGURE, value=old)
+        form.rests_on("next_check_days", after.sources.get("next_check_days", ""))
 
 
 def _measure(name: str) -> Strictness:

@@ -10,7 +10,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, select
 from starlette.datastructures import FormData
 
-from guide_service.console import policy_help, policy_limits, policy_offices, policy_places
+from guide_service.console import policy_help, policy_limits, policy_offices, policy_places, policy_silence
 from guide_service.console.access import AgentDep, CoordinatorDep, FormDep, ServiceDep, field
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.pages import page
@@ -116,6 +116,8 @@ def _words_of(section: Section, rules: Rules) -> dict[str, Any]:
     """What the template of one part needs besides."""
     if section.key == "limits":
         return {"limits": policy_limits.LIMITS, "windows": policy_limits.WINDOWS}
+    if section.key == "silence":
+        return {"labels": policy_silence.LABELS}
     if section.key == "offices":
         return {"week": [(day, policy_offices.day_name(day)) for day in policy_offices.WEEK]}
     if section.key == "help":

@@ -6,7 +6,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import ModuleType
 
-from guide_service.console import policy_help, policy_hours, policy_limits, policy_offices, policy_places
+from guide_service.console import (
+    policy_help,
+    policy_hours,
+    policy_limits,
+    policy_offices,
+    policy_places,
+    policy_silence,
+)
 from guide_service.console.catalogue import N_
 from guide_service.console.policy_form import Form
 from guide_service.console.policy_lines import Line, Strictness
@@ -50,6 +57,12 @@ SECTIONS = (
         N_("Hours of texting and alarms"),
         N_("Local time of the household. Whoever just wrote is answered at any hour."),
         policy_hours,
+    ),
+    Section.of(
+        "silence",
+        N_("Silent households, overdue meters"),
+        N_("A household without a planned check that says nothing is asked how it stands, and once more after as many days. Others are electricians, inspectors, landlords and officials."),
+        policy_silence,
     ),
     Section.of(
         "offices",

@@ -17,6 +17,7 @@ REASONS = {
     "house_kind": N_("A house that needs a person"),
     "failure": N_("Guide failed on a text"),
     "meter_wanted": N_("Needs a meter"),
+    "meter_overdue": N_("Meter not brought back"),
     "new_water": N_("Water came again"),
     "treated_plate": N_("Treated plate to look at"),
     "language": N_("Needs another language"),
@@ -184,6 +185,8 @@ OUTCOMES = {
 LIFTED = {
     "mould_lifted": N_("Mold report lifted"),
     "lent": N_("A meter was lent"),
+    "meter_back": N_("The meter is back"),
+    "loan_longer": N_("May keep the meter for longer"),
     "mould_taken_back": N_("Mold report taken back by the household"),
     "taken_back": N_("Taken back by the household"),
     "merged": N_("Merged with another file"),

@@ -32,6 +32,8 @@ class EscalationReason(StrEnum):
     DELETION = "deletion"
     METER_RECALLED = "meter_recalled"
     """A wall was said to meet the limit by a meter that reads wrong."""
+    METER_OVERDUE = "meter_overdue"
+    """A meter of the county was not brought back although it was asked for twice."""
     READINGS_DISPUTED = "readings_disputed"
     """Somebody of the household says that a helper's readings are not right."""
 

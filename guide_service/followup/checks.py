@@ -24,8 +24,6 @@ from guide_service.outbox import zone_of
 from guide_service.records import Household
 from guide_service.turn import clock_turn
 
-SILENT_DAYS_AFTER_LAST_NUDGE = 2
-"""Then the household is on the agents' list. Our choice, as long as the county names none."""
 NUDGE, SILENT = "nudge_due", "silent"
 SILENCE_DUE, SILENCE_END = "silence_due", "silence_end"
 """The same two of a household that no check is planned for (``silence``); its payload holds the days of its nudges."""
@@ -63,7 +61,7 @@ def _tried_another_way(work: Work) -> bool:
         told = try_other_channel(session, service, household_id) + tell_others(session, service, household_id)
         if told:
             zone, home = zone_of(session, service, household_id), session.get(Household, household_id)
-            day = service.clock.now().astimezone(zone).date() + dt.timedelta(days=SILENT_DAYS_AFTER_LAST_NUDGE)
+            day = service.clock.now().astimezone(zone).date() + dt.timedelta(days=service.county.silence.listed)
             run_at = reminder_time(day, zone, service.county.hours, home.facts if home else None)
             work.again(session, run_at, second=told)
         return told > 0
@@ -102,7 +100,7 @@ def put_nudge(work: Work, session: Session, household_id: int, payload: dict[str
     if "after" in payload:
         days, nudge, end = tuple(payload["after"]), SILENCE_DUE, SILENCE_END
     step, last = int(str(payload["step"])), days[-1] if days else 0
-    kind, after = (nudge, days[step]) if step < len(days) else (end, last + SILENT_DAYS_AFTER_LAST_NUDGE)
+    kind, after = (nudge, days[step]) if step < len(days) else (end, last + service.county.silence.listed)
     due = dt.date.fromisoformat(str(payload.get("due") or _today(work, session)))
     zone = zone_of(session, service, household_id)
     home = session.get(Household, household_id)

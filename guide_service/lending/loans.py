@@ -14,16 +14,18 @@ from sqlalchemy import update
 from sqlmodel import Session, col, select
 
 from guide_service import jobs
+from guide_service.dialogue.effects import EscalationReason, Urgency
 from guide_service.dialogue.meter_names import names_meter
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.values import meter_place_of
+from guide_service.followup.escalations import raise_escalation
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.followup.work import Work
 from guide_service.outbox import start_text, zone_of
 from guide_service.recalls.standing import meter_named
 from guide_service.records import Household, Loan
 from guide_service.turning.entered import tell_for_agent
-from guide_service.turning.people import may_be_told, people_of
+from guide_service.turning.people import may_be_told, people_of, speaker_of
 from guide_service.wiring import Service
 from guide_service.wording.sms import compose
 
@@ -32,7 +34,7 @@ USUAL_DAYS = 28
 """Offered as the day to bring it back: about as long as opened walls take to dry. Our choice."""
 LONGEST_LOAN_DAYS = 120
 MOST_REMINDERS = 2
-"""On the day and once more; then it stands on the page of the meters for a person. Our choice."""
+"""On the day and once more; then it is for a person (``county.LoanRules``). Our choice."""
 DAYS_BETWEEN = 4
 LONGEST_NUMBER = 20
 
@@ -86,24 +88,50 @@ def take_back(session: Session, service: Service, agent_id: int, home: Household
 
 
 def loan_due(work: Work) -> None:
-    """The household is asked to bring the meter back; some days later once more, and then a person has to."""
+    """The household is asked to bring the meter back, some days later once more, and then a person has to fetch it."""
     service = work.service
     with work.settling() as session:
         loan = session.get(Loan, work.number("loan"))
         home = session.get(Household, loan.household_id) if loan else None
         if loan is None or home is None or loan.returned_on is not None:
             return
-        for person in filter(may_be_told, people_of(session, home.id)):
-            contact = person.contact
-            start_text(
-                session, service, contact=contact, household_id=home.id, origin="started", send_at=None,
-                texts=compose(_says(service, home, loan, "loan.due"), contact.language, service.catalogues),
-                key=f"{job_key(loan.id)}:{contact.id}",
-            )  # fmt: skip
-        loan.reminders += 1
-        session.add(loan)
+        today = _today(session, service, home.id)
         if loan.reminders < MOST_REMINDERS:
-            work.again(session, _at(session, service, home, _today(session, service, home.id), DAYS_BETWEEN))
+            _remind(session, service, home, loan)
+            if loan.reminders < MOST_REMINDERS:
+                return work.again(session, _at(session, service, home, today, DAYS_BETWEEN))
+        grace = service.county.loans.person_after
+        if loan.days_overdue(today) < grace:
+            return work.again(session, _at(session, service, home, loan.due_on, grace))
+        _wants_a_person(session, service, home, loan)
+
+
+def still_overdue(session: Session, service: Service, home: Household) -> bool:
+    """Whether a meter that this household has should be back by now."""
+    out = (Loan.household_id == home.id, col(Loan.returned_on).is_(None))
+    late = select(Loan.id).where(*out, col(Loan.due_on) < _today(session, service, home.id))
+    return session.exec(late).first() is not None
+
+
+def _remind(session: Session, service: Service, home: Household, loan: Loan) -> None:
+    for person in filter(may_be_told, people_of(session, home.id)):
+        contact = person.contact
+        start_text(
+            session, service, contact=contact, household_id=home.id, origin="started", send_at=None,
+            texts=compose(_says(service, home, loan, "loan.due"), contact.language, service.catalogues),
+            key=f"{job_key(loan.id)}:{contact.id}",
+        )  # fmt: skip
+    loan.reminders += 1
+    session.add(loan)
+
+
+def _wants_a_person(session: Session, service: Service, home: Household, loan: Loan) -> None:
+    people = people_of(session, home.id)
+    contact = speaker_of(people).contact.id if people else None
+    detail = {"meter": loan.meter, "due": loan.due_on.isoformat()}
+    raise_escalation(
+        session, service, home.id, EscalationReason.METER_OVERDUE, Urgency.ROUTINE, contact_id=contact, detail=detail
+    )
 
 
 def job_key(loan_id: int) -> str:

@@ -25,6 +25,10 @@ class Loan(SQLModel, table=True):
     returned_on: dt.date | None = None
     returned_by: int | None = Field(default=None, sa_type=BigInteger)
 
+    def days_overdue(self, today: dt.date) -> int:
+        """0 on the day it is due and before; after it is back too."""
+        return max((today - self.due_on).days, 0) if self.returned_on is None else 0
+
     __table_args__ = (
         Index(
             "uq_loan_out",

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from sqlmodel import select
 
 from guide_service.console import policy_limits
+from guide_service.console.policy_form import bounds
 from guide_service.console.policy_sections import BY_KEY
 from guide_service.county import Limits
 from guide_service.county_decided import Rules
@@ -109,6 +110,10 @@ def test_a_change_is_a_version_and_the_old_one_stays(service: Service, desk: Sea
         ("hours", {"nudge_after_days": "4, 2"}, "nudge_after_days", "rising"),
         ("hours", {"nudge_after_days": ""}, "nudge_after_days", "rising"),
         ("hours", {"re_alarm_1": "90"}, "re_alarm_2", "more urgent"),
+        ("silence", {"work": "1"}, "work", "From 2 to 60"),
+        ("silence", {"answer": "soon"}, "answer", "whole number"),
+        ("silence", {"person_after": "2"}, "person_after", "From 5 to 60"),
+        ("silence", {"drying": "9", "source_drying": ""}, "source_drying", "what this value rests on"),
         ("offices", {"millrace_opens": "18:00"}, "millrace_closes", "after it opens"),
         ("help", {"call_back": ""}, "call_back", "must not be empty"),
         ("help", {"poison_number": "call us"}, "poison_number", "can be dialed"),
@@ -149,6 +154,7 @@ def test_nothing_new_is_no_version(service: Service, desk: Seat) -> None:
         ("limits", {"days_between_rounds": "2", "source_days_between_rounds": "Our own"}, "3", "2"),
         ("limits", {"wet_to": "14"}, "5 to 7 days", "5 to 14 days"),
         ("hours", {"re_alarm_1": "20"}, "10", "20"),
+        ("silence", {"work": "8", "source_work": "Our own"}, "5", "8"),
     ],
 )
 def test_what_lets_more_pass_needs_a_second_look(
@@ -214,6 +220,25 @@ def test_quiet_hours_follow_at_once(service: Service, desk: Seat) -> None:
     assert next_allowed(evening, service.county.zone(None), service.in_force.file.hours) == evening
 
 
+def test_silence_days_are_in_force_at_once(service: Service, desk: Seat) -> None:
+    """A row from before they could be changed has the file's; a new version counts for the next thing a worker does."""
+    with writing(service.engine) as session:
+        first = session.get_one(PolicyRow, 1)
+        first.county = {name: held for name, held in (first.county or {}).items() if name not in ("silence", "loans")}
+        session.add(first)
+    worker = InForce(service.engine, service.in_force.file)
+    worker.look()
+    assert (worker.county.silence, worker.county.loans) == (worker.file.silence, worker.file.loans)
+    words = {"answer": "2", "source_answer": "June Castell", "person_after": "9", "source_person_after": "Desk rule 4"}
+    desk("chief", coordinator=True).do(f"{PAGE}/silence", **filled(service, "silence", **words))
+    worker.look()
+    assert (worker.county.silence.days().answer, worker.county.silence.days().work) == (2, 5)
+    assert (worker.county.loans.person_after, worker.county.loans.sources["person_after"]) == (9, "Desk rule 4")
+    shown = desk("rivera").see(PAGE)
+    assert "7 → <strong>9</strong>" in shown
+    assert "June Castell" in shown
+
+
 def test_an_alarm_that_waits_follows_the_new_hours(service: Service, desk: Seat) -> None:
     home, _ = one_household(service, area="millrace")
     with writing(service.engine) as session:
@@ -259,7 +284,7 @@ def test_an_edited_county_file_changes_no_version(service: Service, caplog: pyte
 
 def test_a_form_lets_pass_what_the_county_file_may_say() -> None:
     for name in policy_limits.LIMITS:
-        least, most = policy_limits.bounds(name)
+        least, most = bounds(Limits.model_fields[name])
         own = getattr(Limits(), name)
         assert least <= own <= most, name
         for value in (least - 0.01, most + 0.01):

@@ -177,6 +177,17 @@ def test_a_check_that_is_planned_has_nudges_of_its_own(service: Service) -> None
     assert row(service, Household, house).unanswered == 0
 
 
+def test_the_days_until_agents_hear_of_it_are_the_countys(service: Service) -> None:
+    rules = service.county.silence.model_copy(update={"work": 3, "listed": 6})
+    other = service.with_county(service.county.model_copy(update={"silence": rules}))
+    object.__setattr__(service, "in_force", other.in_force)
+    at_the_mud(service)
+    days_pass(service, 11)  # asked on the 3rd and the 6th day
+    assert escalations(service) == []
+    days_pass(service, 2)
+    assert [each.reason for each in escalations(service)] == [EscalationReason.LOST_FROM_SIGHT]
+
+
 def test_an_old_database_is_asked_a_few_a_day_and_the_longest_silent_first(
     service: Service, sender: RecordingSender
 ) -> None:

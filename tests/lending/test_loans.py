@@ -83,8 +83,62 @@ def test_it_is_reminded_on_the_day_and_once_more_and_then_stands_overdue(
     days_pass(service, DAYS_BETWEEN + 12)
     assert len([body for body in bodies(sender) if "bring meter A3 back" in body]) == 2
     listed = seat.see("/console/meters")
-    assert "overdue" in listed
+    assert "1 of them overdue" in listed
+    assert "17 days overdue" in listed
     assert "reminded 2 times" in listed
+    assert "1 meter overdue" in seat.see("/console/finding")
+
+
+def overdue(service: Service) -> list[tuple[str, str | None, dict[str, object]]]:
+    waiting = rows(service, Escalation, Escalation.reason == "meter_overdue")
+    return [(each.state, each.outcome, dict(each.detail)) for each in waiting]
+
+
+def test_a_meter_too_long_overdue_is_for_a_person_until_it_is_back(
+    service: Service, sender: RecordingSender, desk: Seat
+) -> None:
+    home, _ = one_household(service)
+    seat = lent_by(desk, service, home, days=5)
+    detail = {"meter": "A3", "due": due(service, 5)}
+    days_pass(service, 5 + service.county.loans.person_after - 1)
+    assert overdue(service) == []
+    days_pass(service, 2)
+    assert overdue(service) == [("waiting", None, detail)]
+    assert "meter A3, due back" in seat.see("/console")
+    days_pass(service, 9)
+    assert len(overdue(service)) == 1, "told once: what follows is a person's work"
+    (loan,) = rows(service, Loan)
+    seat.do(f"/console/loans/{loan.id}/back")
+    assert [state[:2] for state in overdue(service)] == [("settled", "meter_back")]
+
+
+def test_the_county_may_give_more_days_and_a_household_too(service: Service, desk: Seat) -> None:
+    home, _ = one_household(service)
+    seat = lent_by(desk, service, home, days=5)
+    days_pass(service, 11)
+    rules = service.county.loans.model_copy(update={"person_after": 20})
+    other = service.with_county(service.county.model_copy(update={"loans": rules}))
+    object.__setattr__(service, "in_force", other.in_force)
+    days_pass(service, 10)
+    assert overdue(service) == []
+    days_pass(service, 6)
+    assert len(overdue(service)) == 1
+    (loan,) = rows(service, Loan)
+    seat.do(f"/console/loans/{loan.id}/longer", due_on=due(service, 9))
+    assert [state[:2] for state in overdue(service)] == [("settled", "loan_longer")]
+
+
+def test_of_two_meters_one_brought_back_leaves_the_other_to_be_fetched(service: Service, desk: Seat) -> None:
+    home, _ = one_household(service)
+    seat = lent_by(desk, service, home, days=3)
+    form = {"meter": "A4", "place": "Millrace office", "due_on": due(service, 3)}
+    seat.do(f"/console/households/{home}/loans", **form)
+    days_pass(service, 12)
+    first, second = sorted(rows(service, Loan), key=lambda loan: loan.meter)
+    seat.do(f"/console/loans/{first.id}/back")
+    assert [state[0] for state in overdue(service)] == ["waiting"]
+    seat.do(f"/console/loans/{second.id}/back")
+    assert [state[0] for state in overdue(service)] == ["settled"]
 
 
 def test_a_meter_that_is_back_is_no_longer_reminded_of_and_can_go_out_again(
