@@ -61,7 +61,10 @@ SECTIONS = (
     Section.of(
         "silence",
         N_("Silent households, overdue meters"),
-        N_("A household without a planned check that says nothing is asked how it stands, and once more after as many days. Others are electricians, inspectors, landlords and officials."),
+        N_(
+            "A household without a planned check that says nothing is asked how it stands, and once more after as many "
+            "days. Others are electricians, inspectors, landlords and officials."
+        ),
         policy_silence,
     ),
     Section.of(
