@@ -19,6 +19,8 @@ MOST_NAME_WORDS = 4
 _LONGEST_NUMBER = 5
 _OF = frozenset({"de", "on", "en", "la", "the", "no", "num", "numero", "number"})
 """Small words between a number and its street."""
+_NO_NAME = frozenset({"on", "in", "at", "by", "near"})
+"""Words that no street's name holds ("3 families on weir st")."""
 
 
 def address_told(heard: Heard, lexicon: Lexicon) -> str | None:
@@ -54,7 +56,7 @@ def _number_first(tokens: Sequence[Token], at: int, lexicon: Lexicon) -> int | N
     if i < len(tokens) and tokens[i].text in lexicon.before_streets:
         return i + 2 if i + 1 < len(tokens) and tokens[i + 1].text.isalpha() else None
     for end in range(i, min(i + MOST_NAME_WORDS + 1, len(tokens))):
-        if not is_word(tokens[end].text) or tokens[end].text.isdigit():
+        if not is_word(tokens[end].text) or tokens[end].text.isdigit() or tokens[end].text in _NO_NAME:
             return None
         if end > i and tokens[end].text in lexicon.streets:
             return end + 1

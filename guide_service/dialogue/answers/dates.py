@@ -110,13 +110,19 @@ def _weekday_told_behind(spoken: Sequence[str], i: int, named: Term, lexicon: Le
     """ "monday", "lunes pasado"; "monday next week" and "lundi prochain" are asked."""
     behind = _term(spoken, i, lexicon)
     if behind is None or behind[1].kind not in _TOLD:
-        return i, _weekday(int(named.value), cal)
+        return _behind_time_of_day(spoken, i, lexicon), _weekday(int(named.value), cal)
     week = _term(spoken, behind[0], lexicon)
     if week is not None and week[1].kind == "week":
         return (week[0], _told(named, "this", cal)) if behind[1].kind == "this" else (week[0], None)
     if lexicon.told_behind:
         return behind[0], _told(named, behind[1].kind, cal)
     return i, _weekday(int(named.value), cal)
+
+
+def _behind_time_of_day(spoken: Sequence[str], i: int, lexicon: Lexicon) -> int:
+    """ "el sábado en la mañana": no second day, though "mañana" alone is tomorrow."""
+    hour = longest(lexicon.times, spoken, i) if i < len(spoken) else None
+    return hour[0] if hour is not None and hour[1].kind in ("morning", "evening") else i
 
 
 def _week_told_behind(spoken: Sequence[str], i: int, lexicon: Lexicon) -> DateFound | None:

@@ -318,14 +318,16 @@ def _without_aliases(words: set[str]) -> set[str]:
 
 
 def _number_graph(word: str, value: float, doubtful: Sequence[str], others: set[str], speller: Speller) -> Graph:
-    """A number in words; in several also with hyphens (twenty-two). One that may be another word is doubtful.
+    """A number in words; in several also with hyphens or as one. One that may be another word is doubtful.
 
     Where marks tell words apart, a single word without its marks is doubtful as soon as the file has another word that
     is written so ("sau": six, or after?).
     """
     words = speller.token_forms(word)
     if len(words) > 1 or not speller.marks:
-        return _spelled(word, speller, Term("number", value, doubtful=word in doubtful))
+        term = Term("number", value, doubtful=word in doubtful)
+        joined = "".join(forms[0] for forms in words if forms != ("-",))
+        return merged([_spelled(each, speller, term) for each in dict.fromkeys((word, joined))])
     graphs = [ending(Term("number", value, doubtful=form in doubtful or _is_another(form, words[0], others)))
               for form in words[0]]  # fmt: skip
     return merged([{form: graph} for form, graph in zip(words[0], graphs, strict=True)])

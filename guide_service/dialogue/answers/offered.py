@@ -18,8 +18,6 @@ def typed_out(heard: Heard, asked: Asked) -> Event | None:
     """ "I have one", where "1 I have one" was sent."""
     if not asked.offers:
         return None
-    if not asked.offers:
-        return None
     key = _shown(asked.offers).get(tuple(token.text for token in heard.tokens if is_word(token.text)))
     return None if key is None else Event(EventName.CHOICE, key, heard.text.strip())
 
@@ -34,9 +32,9 @@ def _shown(offers: tuple[Offer, ...]) -> dict[tuple[str, ...], str]:
     return found
 
 
-def day_instead(heard: Heard, listening: Listening, lexicon: Lexicon) -> Event | None:
-    """A day to come ("Friday", "tomorrow"), where readings were asked for: "not today, but then"."""
-    if listening.asked.expect is not Expect.READINGS:
+def day_instead(heard: Heard, listening: Listening, lexicon: Lexicon, wanted: bool = False) -> Event | None:
+    """A day to come ("Friday", "tomorrow"), where readings were asked for or a check shall be moved (``wanted``)."""
+    if listening.asked.expect is not Expect.READINGS and not wanted:
         return None
     asked = replace(listening, asked=replace(listening.asked, expect=Expect.DATE, past=False))
     found = answer(heard, lexemes_of(heard, asked, lexicon), asked, lexicon)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from guide_service.dialogue.answers.spellers import LEAST_ALIKE
 from guide_service.dialogue.events import Danger, EventName
 from guide_service.drying.terms import Material, PlaceKind, Point
 
@@ -50,7 +51,7 @@ CHOICES = ("yes", "no", "unsure", "ok")
 ENTRY_KEYS = frozenset({"whole", "phrases", "first", "not"})
 
 TEXTS, TEXT_TABLE, LISTS = "texts", "text lists", "lists of texts"
-NUMBER_TABLE, FLAG = "numbers", "true or false"
+NUMBER_TABLE, NUMBER, FLAG = "numbers", "a number", "true or false"
 
 SHAPE: Mapping[str, Mapping[str, str]] = {
     "language": {"names": TEXTS, "asks": TEXTS, "greetings": TEXTS, "common": TEXTS},
@@ -60,7 +61,8 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "names": {"leads": TEXTS, "rooms": TEXTS, "both": TEXTS, "articles": TEXTS, "joins": TEXTS, "room_leads": TEXTS,
               "no_rooms": TEXTS},
     "addresses": {"streets": TEXTS, "before": TEXTS},
-    "spelling": {"marks": FLAG, "articles": TEXTS, "particles": TEXTS, "alike": TEXTS},
+    "spelling": {"marks": FLAG, "articles": TEXTS, "particles": TEXTS, "alike": TEXTS, "alike_from": NUMBER,
+                 "written": TEXT_TABLE},
     "numbers": {"decimal_comma": FLAG, "words": NUMBER_TABLE, "half": TEXTS, "point": TEXTS, "doubtful": TEXTS},
     "readings": {"points": TEXT_TABLE, "materials": TEXT_TABLE, "kinds": TEXT_TABLE, "colours": TEXT_TABLE,
                  "words": TEXT_TABLE, "sides": TEXT_TABLE},
@@ -105,7 +107,14 @@ class WrongWords(ValueError):
 
 
 DEFAULTS: Mapping[str, Mapping[str, Any]] = {
-    "spelling": {"marks": False, "articles": [], "particles": [], "alike": []},
+    "spelling": {
+        "marks": False,
+        "articles": [],
+        "particles": [],
+        "alike": [],
+        "alike_from": LEAST_ALIKE,
+        "written": {},
+    },
     "negation": {"after": []},
     "numbers": {"doubtful": []},
     "typos": {"same": {}},
@@ -166,6 +175,8 @@ def _check_section(path: Path, section: str, entry: Mapping[str, Any], keys: Map
 def _fits(value: Any, kind: str) -> bool:
     if kind == FLAG:
         return isinstance(value, bool)
+    if kind == NUMBER:
+        return type(value) is int
     if kind == TEXTS:
         return _are_texts(value)
     if kind == LISTS:

@@ -13,6 +13,7 @@ from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.places import PlaceHeard, atlas_of
 from guide_service.dialogue.answers.points import NOWHERE, Where, assign
 from guide_service.dialogue.answers.said_of_places import Group, Outcome
+from guide_service.dialogue.answers.spelling import plain_words
 from guide_service.dialogue.events import Expect, Listening, PlaceKnown, PlaceNamed, ReadingHeard, Unclear, WhyUnclear
 from guide_service.drying.terms import BAY_POINTS, RELATIVE_MATERIALS, Mode, PlaceKind, Point, Qualifier
 
@@ -26,6 +27,8 @@ IN_COMPANY = 20.0
 LEAST_PLAUSIBLE = 5.0
 """[% MC] No pin meter shows less on wood (common practice: scales begin at 5 to 7)."""
 
+_YEARS = (1800, 2099)
+"""In which houses were built; no meter shows such a number."""
 _ONE_OR_MORE = frozenset({WhyUnclear.MANY_NUMBERS, WhyUnclear.TOO_HIGH, WhyUnclear.NEGATIVE})
 """Reasons that leave open how many numbers were typed, and so which point the next one is."""
 
@@ -54,7 +57,8 @@ class Settler:
         if group.place is not None and group.place.like_a_number and (group.shared or self._one_place_asked):
             self._unclear(group, WhyUnclear.LETTERS_IN_NUMBER)
         elif group.shared or (group.place is not None and len(group.place.labels) != 1):
-            self._which_place(group)
+            if group.shared or not self._is_a_year(group):
+                self._which_place(group)
         elif group.two_minds:
             self._unclear(group, WhyUnclear.MANY_NUMBERS)
         elif not self._is_only_chat(group):
@@ -74,6 +78,12 @@ class Settler:
         kinds_of_chat = [figure.chat for figure in group.figures]
         chat = all(kinds_of_chat) if self.asked_here else any(kinds_of_chat)
         return chat and not any(isinstance(part, Where) for part in group.parts)
+
+    def _is_a_year(self, group: Group) -> bool:
+        """ "The house is from 1950": no number of some place that we do not know."""
+        numbers = [word for word in plain_words(self.heard.raw(group.start, group.end)) if word.isdigit()]
+        unknown = group.place is not None and not group.place.labels
+        return unknown and len(numbers) == 1 and _YEARS[0] <= int(numbers[0]) <= _YEARS[1]
 
     def _which_place(self, group: Group) -> None:
         """The place is asked, and the numbers wait for the answer."""

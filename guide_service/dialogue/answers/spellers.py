@@ -4,8 +4,11 @@
                without any is every word that it may be; one typed with some only those that have at least these.
     articles   what is taken off the front of a word, in the file and in what people type: "l'" of l'eau, the Arabic ال
     particles  the same, but only where the word is unknown with it and known without: the Arabic و (and), ب (in)
-    alike      letters that are written one for the other, "x h", or left out, "c ", where people spell by ear (Somali).
-               A longer word that is unknown as typed is the one that differs from it only so, or by a doubled letter
+    alike      letters that are written one for the other, "x h", or left out, "c ", where people spell by ear; "^gu w"
+               at the beginning of a word, "ing$ in" at its end. A word that is unknown as typed is the one that differs
+               from it only so, or by a doubled letter, if it has at least ``alike_from`` letters
+    written    what else people write for a word so short that it may be another one ("q" for "que"): it counts as the
+               word in phrases of the file, and keeps its own sense elsewhere
 
 Number words are never found by taking a particle off: what might be another number is asked.
 """
@@ -17,15 +20,19 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from guide_service.dialogue.answers.spelling import fold, fold_with_marks, is_word, read_tokens
 
 LEAST_LEFT = 3
 """Letters that must be left of a word when something without an apostrophe is taken off it."""
 LEAST_ALIKE = 5
-"""Letters of a word that may be spelled by ear; in shorter ones a letter makes another word."""
+"""Letters of a word that may be spelled by ear, if the file does not say it; in shorter ones a letter makes another
+word."""
 BY_EAR = "="
 """Stands before what the spellings of a word have in common, so that it is no word that somebody could type."""
+_FIRST, _LAST = "^", "$"
+"""Stand at the ends of a word while it is spelled by ear."""
 _DOUBLED = re.compile(r"([^\W\d_])\1+")
 _TONES = frozenset("\u0300\u0301\u0309\u0303\u0323")
 """Grave, acute, hook, tilde, dot below: of a syllable, not of one letter ("hòa" and "hoà" are one word)."""
@@ -39,6 +46,9 @@ class Speller:
     particles: tuple[str, ...] = ()
     alike: tuple[tuple[str, str], ...] = ()
     """What is written, and what for it in the spelling that all its forms share."""
+    alike_from: int = LEAST_ALIKE
+    written: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Words to what else is written for them."""
     known: frozenset[str] = field(default=frozenset(), repr=False)
     """Words of the lexicon as ``forms`` gives them."""
     loose: frozenset[str] = field(default=frozenset(), repr=False)
@@ -49,7 +59,7 @@ class Speller:
     @property
     def plain(self) -> bool:
         """Words are what ``fold`` makes of them."""
-        return not (self.marks or self.articles or self.particles or self.alike)
+        return not (self.marks or self.articles or self.particles or self.alike or self.written)
 
     def forms(self, text: str) -> list[tuple[str, ...]]:
         """The words of a phrase of the file, each in every way in which ``said`` may give it."""
@@ -71,16 +81,14 @@ class Speller:
             return (plain,)
         if self.marks:
             return tuple(dict.fromkeys((typed.replace("'", ""), plain)))
-        return tuple(dict.fromkeys((self._without_article(typed).replace("'", "") or plain, plain, self.by_ear(plain))))
+        word = self._without_article(typed).replace("'", "") or plain
+        return tuple(dict.fromkeys((word, plain, self.by_ear(plain), *self.written.get(plain, ()))))
 
     def by_ear(self, plain: str) -> str:
         """What the spellings of a word have in common, marked; ``plain`` itself where the language has no such rule."""
-        if not self.alike or len(plain) < LEAST_ALIKE:
+        if not self.alike or len(plain) < self.alike_from:
             return plain
-        word = plain
-        for written, heard in self.alike:
-            word = word.replace(written, heard)
-        return BY_EAR + _DOUBLED.sub(r"\1", word)
+        return _by_ear(plain, self.alike)
 
     def typed(self, text: str, folded: str, spans: list[tuple[int, int]]) -> list[str]:
         """Each token as it was typed: with its marks where they tell, with its apostrophes."""
@@ -124,6 +132,14 @@ class Speller:
                 yield word[len(particle) :]
 
 
+@lru_cache(maxsize=8192)
+def _by_ear(word: str, alike: tuple[tuple[str, str], ...]) -> str:
+    word = _FIRST + word + _LAST
+    for written, heard in alike:
+        word = word.replace(written, heard)
+    return BY_EAR + _DOUBLED.sub(r"\1", word.strip(_FIRST + _LAST))
+
+
 PLAIN = Speller()
 
 
@@ -135,14 +151,22 @@ def speller_of(table: Mapping[str, object]) -> Speller:
         for name, words in lists.items()
         if isinstance(words, list | tuple)
     }
-    alike = table.get("alike", ())
+    alike, written = table.get("alike", ()), table.get("written", {})
     pairs = [str(pair).partition(" ") for pair in alike] if isinstance(alike, list | tuple) else []
+    others = written.items() if isinstance(written, dict) else ()
     return Speller(
         bool(table.get("marks", False)),
         longest_first["articles"],
         longest_first["particles"],
-        tuple((written, heard.strip()) for written, _, heard in pairs),
+        tuple((letters, _anchored(letters, heard.strip())) for letters, _, heard in pairs),
+        int(str(table.get("alike_from", LEAST_ALIKE))),
+        {fold(word): tuple(map(fold, spellings)) for word, spellings in others},
     )
+
+
+def _anchored(letters: str, heard: str) -> str:
+    """ "^gu w", "ing$ in": what marks the ends of a word stays there."""
+    return _FIRST * letters.startswith(_FIRST) + heard + _LAST * letters.endswith(_LAST)
 
 
 def by_plain(words: Iterable[str]) -> Mapping[str, tuple[str, ...]]:

@@ -143,12 +143,14 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     if readings and answered is not None and answered.name is EventName.CHOICE:
         answered = None
     said = say.facts(heard, lexicon, outcome.spans if readings else (), listening)
+    moves = [event for event in said if event.name is EventName.DATE]
+    said = [event for event in said if event.name is not EventName.DATE]
     if readings and _asks_of_a_number(said, heard, outcome):
         readings = []
     events = _together(readings, answered, said, heard, listening, lexicon)
-    if not events or events[0].name is EventName.LATER:
-        day = day_instead(heard, listening, lexicon)
-        events = [day] if day is not None else events
+    if moves or not events or events[0].name is EventName.LATER:
+        day = day_instead(heard, listening, lexicon, wanted=bool(moves))
+        events = [day] if day is not None else events or [replace(move, name=EventName.LATER) for move in moves]
     if not events or all(event.name is EventName.UNCLEAR for event in events):
         bare = bare_readings(heard, listening, lexicon)
         events = [Event(EventName.READINGS, bare, heard.text.strip())] if bare is not None else events

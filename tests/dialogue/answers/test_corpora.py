@@ -16,9 +16,11 @@ FEWEST = {
     "en_fresh": 200,
     "en_second": 100,
     "en_third": 70,
+    "en_fourth": 67,
     "es": 250,
     "es_asked": 70,
     "es_fresh": 100,
+    "es_second": 67,
     "so": 500,
     "so_fresh": 60,
 }
