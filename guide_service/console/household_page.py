@@ -26,13 +26,13 @@ from guide_service.console.phones import NO_PHONE, NewPhone
 from guide_service.console.phrases import in_language, phrases, reader, signature_of
 from guide_service.console.recent import last_said, recent_texts
 from guide_service.console.sign_in import SignedIn
-from guide_service.console.translated import translated
+from guide_service.console.translated import in_readers_words, translated
 from guide_service.console.understood import understood
 from guide_service.console.visits import CHECK_DAYS
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.lending.loans import LONGEST_LOAN_DAYS, USUAL_DAYS
-from guide_service.records import Check, Household, Message, Verdict
+from guide_service.records import Check, Household, Message, PlaceRow, Verdict
 from guide_service.turning.people import can_be_texted
 from guide_service.wiring import Service
 from guide_service.wording.gsm import BASIC_SET, EXTENSION_SET, gsm_safe
@@ -170,7 +170,7 @@ def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
         "newest_text": newest.id if newest else "",
         "failed": FAILED,
         "understood": understood,
-        "answered": partial(_answered, file.messages),
+        "answered": partial(_answered, service, file.messages),
         "reader": reader(service),
         "translated": lambda message: translated(message, reader(service), service.catalogues),
         "delivery": _delivery,
@@ -182,15 +182,18 @@ def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
 def _house(session: Session, service: Service, file: HouseholdFile) -> dict[str, Any]:
     home = file.household
     texts = recent_texts(session, [home.id]).get(home.id, [])
+    in_words = partial(in_readers_words, reader=reader(service), catalogues=service.catalogues)
     today = service.clock.now().astimezone(service.county.zone(home.area)).date()
     return {
         "open_escalations": sorted(
             (each for each in file.escalations if each.state != "settled"), key=lambda e: (e.urgency, e.opened_at)
         ),
-        "said": {each.id: last_said(texts, each.words, each.message_id, each.reason) for each in file.escalations},
+        "said": {
+            each.id: last_said(texts, each.words, each.message_id, each.reason, in_words) for each in file.escalations
+        },
         "settled": [each for each in file.escalations if each.state == "settled"],
         "at_risk": home.facts.get("at_risk") == "yes" or any(e.detail.get("risk") is True for e in file.escalations),
-        "visits": _newest_visits(file),
+        "visits_of": partial(_newest_visits, file),
         "cells": cells(file.readings),
         "standing": [each for each in reversed(file.readings) if each.superseded_at is None][:MOST_TO_CORRECT],
         "today": today,
@@ -219,12 +222,12 @@ def _forms(service: Service, who: SignedIn, file: HouseholdFile, shown: Shown) -
     }
 
 
-def _answered(messages: tuple[Message, ...], message: Message) -> str:
-    """What a bare number stood for, in the words of the text that it answered."""
+def _answered(service: Service, messages: tuple[Message, ...], message: Message) -> str:
+    """What a bare number stood for, in the words of the text that it answered, as the agent reads them."""
     before = [m for m in messages if m.id < message.id and m.direction == "out" and m.contact_id == message.contact_id]
     if message.direction != "in" or not before:
         return ""
-    return option_chosen(message.body, before[-1].body) or ""
+    return option_chosen(message.body, in_readers_words(before[-1], reader(service), service.catalogues)) or ""
 
 
 def _forecast(verdict: Verdict | None) -> str:
@@ -254,8 +257,10 @@ def _by_day(service: Service, file: HouseholdFile) -> list[tuple[dt.date, list[M
     return [(day, list(of_day)) for day, of_day in groupby(newest_first, lambda m: m.at.astimezone(zone).date())]
 
 
-def _newest_visits(file: HouseholdFile) -> list[Check]:
-    with_readings = {reading.check_id for reading in file.readings}
+def _newest_visits(file: HouseholdFile, places: list[PlaceRow]) -> list[Check]:
+    """Those on which one of these places was read."""
+    labels = {place.label for place in places}
+    with_readings = {reading.check_id for reading in file.readings if reading.place in labels}
     return [visit for visit in reversed(file.visits) if visit.id in with_readings][:VISITS]
 
 

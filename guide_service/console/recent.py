@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -48,13 +48,19 @@ class Promise:
 
 
 Texts = Mapping[int, list[Any]]
+InWords = Callable[[Any], str]
+"""The row of a text to its words as the agent reads them."""
+
+
+def as_sent(row: Any) -> str:
+    return row.body or ""
 
 
 def recent_texts(session: Session, households: Collection[int]) -> Texts:
     """The newest texts of each household, newest first."""
     place = func.row_number().over(partition_by=col(Message.household_id), order_by=col(Message.id).desc())
     columns = (Message.id, Message.household_id, Message.contact_id, Message.direction, Message.body, Message.texts,
-               Message.at)  # fmt: skip
+               Message.language, Message.at)  # fmt: skip
     ranked = select(*columns, place.label("place")).where(col(Message.household_id).in_(households)).subquery()  # type: ignore[call-overload]
     found: dict[int, list[Any]] = defaultdict(list)
     rows = session.connection().execute(select(ranked).where(ranked.c.place <= LOOK_BACK).order_by(ranked.c.place))
@@ -63,7 +69,9 @@ def recent_texts(session: Session, households: Collection[int]) -> Texts:
     return found
 
 
-def last_said(texts: list[Any], words: str, message_id: int | None, reason: str = "") -> Said:
+def last_said(
+    texts: list[Any], words: str, message_id: int | None, reason: str = "", in_words: InWords = as_sent
+) -> Said:
     """The words kept with an escalation, made readable: a bare number or a lone "next" as the answer that it was, or
     after the newest text before it that says something. One word of danger says enough."""
     one_is_enough = reason == EscalationReason.DANGER and is_wordy(words)
@@ -73,10 +81,11 @@ def last_said(texts: list[Any], words: str, message_id: int | None, reason: str 
     number = next((row for row in before if row.direction == "in" and (row.body or "").strip() == words.strip()), None)
     sent = next((row for row in before if number and row.id < number.id and _was_sent_to(row, number)), None)
     wordy = next((row.body for row in before if row.direction == "in" and is_telling(row.body)), None)
-    chosen = option_chosen(words, sent.body if sent else None)
-    if chosen is None and wordy is None and sent is not None and not is_wordy(words):
-        return Said(words, asked=question_of(sent.body))
-    return Said(wordy or words, answer=chosen or "", asked=question_of(sent.body) if sent and chosen else "")
+    offer = in_words(sent) if sent else None
+    chosen = option_chosen(words, offer)
+    if chosen is None and wordy is None and offer is not None and not is_wordy(words):
+        return Said(words, asked=question_of(offer))
+    return Said(wordy or words, answer=chosen or "", asked=question_of(offer) if chosen else "")
 
 
 def _was_sent_to(row: Any, answer: Any) -> bool:

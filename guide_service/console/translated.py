@@ -9,15 +9,26 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from typing import Any
 
-from guide_service.records import Message
 from guide_service.wording.catalogue import Catalogues
+from guide_service.wording.formats import direction
 from guide_service.wording.gsm import gsm_safe
 from guide_service.wording.template import pieces
 
+FIRST_STRONG_ISOLATE, POP_DIRECTIONAL_ISOLATE = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
 
-def translated(message: Message, reader: str, catalogues: Catalogues) -> str | None:
-    """None for what is in the reader's language already, what a person wrote, and what has no catalogue text."""
+
+def in_readers_words(message: Any, reader: str, catalogues: Catalogues) -> str:
+    """The text as the reader understands it: translated where it can be, else as it was sent."""
+    return translated(message, reader, catalogues) or message.body or ""
+
+
+def translated(message: Any, reader: str, catalogues: Catalogues) -> str | None:
+    """None for what is in the reader's language already, what a person wrote, and what has no catalogue text.
+
+    ``message``: a ``Message``, or a row with its language, direction, texts and body.
+    """
     if message.language == reader or message.direction != "out" or not message.texts or not message.body:
         return None
     found, rest = [], message.body
@@ -36,7 +47,7 @@ def _first(body: str, id_: str, language: str, reader: str, catalogues: Catalogu
         names, pattern = _pattern(template)
         match = pattern.match(body)
         if match:
-            values = {name: _word(match[f"n{n}"], language, reader, catalogues) for n, name in enumerate(names)}
+            values = {name: _stood(match[f"n{n}"], language, reader, catalogues) for n, name in enumerate(names)}
             return _filled(catalogues.forms(reader, id_)[-1], values), body[match.end() :].lstrip("\n")
     line, _, rest = body.partition("\n")
     return line, rest
@@ -57,6 +68,13 @@ def _pattern(template: str) -> tuple[tuple[str, ...], re.Pattern[str]]:
 
 def _filled(template: str, values: dict[str, str]) -> str:
     return "".join(words + (values.get(name, "") if name else "") for words, name in pieces(template, False))
+
+
+def _stood(value: str, language: str, reader: str, catalogues: Catalogues) -> str:
+    """What stood in a place, kept together where it runs the other way than the reader's words."""
+    word = _word(value, language, reader, catalogues)
+    as_it_stood = word == value and direction(language) != direction(reader)
+    return f"{FIRST_STRONG_ISOLATE}{word}{POP_DIRECTIONAL_ISOLATE}" if as_it_stood else word
 
 
 def _word(value: str, language: str, reader: str, catalogues: Catalogues) -> str:

@@ -23,7 +23,11 @@ def _event(event: dict[str, Any]) -> str:
         return f"{name} ({value['raw']})"
     if isinstance(value, list):
         return f"{name} {' '.join(str(item) for item in value)}"
-    return f"{name}: {words.word({}, value)}" if isinstance(value, str) else f"{name} {value if value else ''}".strip()
+    return (
+        f"{name}: {words.word({}, value.replace('.', ' '))}"
+        if isinstance(value, str)
+        else f"{name} {value if value else ''}".strip()
+    )
 
 
 def _readings(items: list[dict[str, Any]]) -> str:

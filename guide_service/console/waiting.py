@@ -16,7 +16,7 @@ from urllib.parse import urlencode
 from sqlalchemy import ColumnElement, func, literal_column
 from sqlmodel import Session, col, select
 
-from guide_service.console.recent import Promise, Said, last_promise, last_said, recent_texts
+from guide_service.console.recent import InWords, Promise, Said, as_sent, last_promise, last_said, recent_texts
 from guide_service.console.scope import in_scope
 from guide_service.console.trend import Trend, trends
 from guide_service.county import County
@@ -104,10 +104,12 @@ class WaitingList:
     """The newest of them: a page that has shown another one before says so."""
 
 
-def waiting_list(session: Session, county: County, agent: Agent, filters: Filters) -> WaitingList:
+def waiting_list(
+    session: Session, county: County, agent: Agent, filters: Filters, in_words: InWords = as_sent
+) -> WaitingList:
     found = _households(session, county, agent, filters)
     keys = found[:PAGE]
-    groups = _groups(session, keys, _wanted(agent, filters))
+    groups = _groups(session, keys, _wanted(agent, filters), in_words)
     batched = not filters.state or filters.state == "waiting"
     routine = tuple(group for group in groups if batched and group.routine_mould)
     count, longest = _unclaimed(session, county, agent)
@@ -157,7 +159,7 @@ def _in_order(query: Any, filters: Filters) -> Any:
     return query.order_by(col(Escalation.urgency), col(Escalation.opened_at), col(Escalation.id))
 
 
-def _groups(session: Session, keys: Sequence[int], wanted: list[ColumnElement[bool]]) -> list[Group]:
+def _groups(session: Session, keys: Sequence[int], wanted: list[ColumnElement[bool]], in_words: InWords) -> list[Group]:
     if not keys:
         return []
     query = select(Escalation, Agent).outerjoin(Agent, col(Agent.id) == col(Escalation.claimed_by))
@@ -173,7 +175,8 @@ def _groups(session: Session, keys: Sequence[int], wanted: list[ColumnElement[bo
         Group(
             homes[key],
             tuple(
-                Need(e, last_said(texts.get(key, []), e.words, e.message_id, e.reason), by) for e, by in of_home[key]
+                Need(e, last_said(texts.get(key, []), e.words, e.message_id, e.reason, in_words), by)
+                for e, by in of_home[key]
             ),
             *people.get(key, (None, None)),
             last_promise(texts.get(key, [])),

@@ -111,7 +111,8 @@ def test_the_pages_style_knows_no_left_and_right() -> None:
     style = (HERE / "static" / "console.css").read_text(encoding="utf-8")
     assert (
         re.findall(
-            r"(?:margin|padding|border|inset)-(?:left|right)|[;{ ](?:left|right|float):|align: ?(?:left|right)", style
+            r"(?:margin|padding|border|inset)-(?:left|right)|[;{ ](?:left|right):|(?:align|float): ?(?:left|right)",
+            style,
         )
         == []
     )
