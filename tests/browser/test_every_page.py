@@ -53,6 +53,26 @@ def test_axe_has_nothing_to_object_to_and_nothing_is_too_wide(new_page: NewPage,
         page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
         assert too_wide(page) == [], (width, scheme)
         assert objections(page) == "", (width, scheme)
+    page.emulate_media(media="print", color_scheme="dark")
+    assert dark_on_paper(page) == []
+
+
+def dark_on_paper(page: Page) -> list[str]:
+    """What a printer would fill with ink, or write in ink too pale to be read."""
+    return page.evaluate(
+        """() => {
+            const light = (colour) => {
+                const [r, g, b, a = 1] = (colour.match(/[\\d.]+/g) ?? [0, 0, 0, 0]).map(Number);
+                return a < 0.5 ? null : (0.2126 * r + 0.7152 * g + 0.0722 * b) / 255;
+            };
+            const all = [document.documentElement, ...document.querySelectorAll("body, body *:not(svg *)")];
+            return all.filter((each) => {
+                if (!each.checkVisibility()) return false;
+                const style = getComputedStyle(each), ground = light(style.backgroundColor);
+                return (ground !== null && ground < 0.7) || light(style.color) > 0.6;
+            }).map((each) => `${each.tagName}.${each.className}: ${each.textContent.trim().slice(0, 40)}`);
+        }"""
+    )
 
 
 def strange_links(page: Page) -> list[str]:

@@ -367,3 +367,31 @@ def test_a_bare_number_after_an_agents_text_is_shown_as_the_answer_that_it_was(s
     seat = desk("rivera")
     for address in ("/console", f"/console/households/{home}"):
         assert "answered: After work" in seat.see(address), address
+
+
+def test_what_a_number_answered_in_another_language_is_told_in_the_agents(
+    service: Service, desk: Seat, spanish: Any
+) -> None:
+    home, escalation = one_household(service)
+    offered = Say("mould.risk"), Say("offer", {"number": 1, "label": Say("label.someone")})
+    with writing(service.engine) as session:
+        house, contact = session.exec(select(Household)).one(), session.exec(select(Contact)).one()
+        sent = sent_in_spanish(spanish, *offered)
+        make_message(session, service, house, contact, direction="out", outcome=None, language="es",
+                     body=sent.body, texts=sent.texts)  # fmt: skip
+        answer = make_message(session, service, house, contact, body="1", language="es")
+        row = session.get_one(Escalation, escalation)
+        row.words, row.message_id = "1", answer.id
+    seat = desk("rivera")
+    for address in ("/console", f"/console/households/{home}"):
+        assert "answered: Someone is" in seat.see(address), address
+
+
+def test_words_that_run_the_other_way_stay_together_in_a_translation(service: Service) -> None:
+    says = Say("verdict.wet", {"place": "K1", "value": 24.5, "point": Say("point.plate")})
+    (text,) = compose([says], "ar", service.catalogues)
+    sent = sent_in_spanish(service.catalogues, says)
+    sent.language, sent.body = "ar", text.body
+    shown = translated(sent, "en", service.catalogues)
+    assert shown is not None
+    assert "\N{FIRST STRONG ISOLATE}K1\N{POP DIRECTIONAL ISOLATE}" in shown

@@ -10,7 +10,7 @@ from sqlmodel import select
 
 from guide_service.console import household_file
 from guide_service.database import writing
-from guide_service.records import Contact, Household, ReadingRow
+from guide_service.records import Contact, Household, PlaceRow, ReadingRow, WallRow
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
 from tests.console.rows import make_message, one_household
@@ -118,3 +118,15 @@ def test_the_address_is_the_heading_once_it_is_known(service: Service, desk: Sea
 def test_the_drying_log_is_linked(service: Service, desk: Seat) -> None:
     home, _ = one_household(service)
     assert f'href="/console/households/{home}/log"' in desk("rivera").see(f"/console/households/{home}")
+
+
+def test_the_columns_of_a_wall_are_the_days_on_which_it_was_read(service: Service, desk: Seat) -> None:
+    home, _ = one_household(service)
+    with writing(service.engine) as session:
+        today = service.clock.now()
+        bath = WallRow(household_id=home, letter="B", name="bath", bays=1, created_at=today)
+        session.add(bath)
+        session.flush()
+        session.add(PlaceRow(household_id=home, wall_id=bath.id, label="B1", created_at=today))
+    heads = re.findall(r"<thead>(.*?)</thead>", desk("rivera").see(f"/console/households/{home}"), re.DOTALL)
+    assert sorted(head.count('class="num number"') for head in heads[:2]) == [0, 3]

@@ -11,10 +11,11 @@ import pytest
 from sqlmodel import select
 
 from guide_service.console.answered import option_chosen, question_of
+from guide_service.console.understood import understood
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.followup.escalations import raise_escalation
-from guide_service.records import Audit, Escalation, Household, Membership, MouldReport
+from guide_service.records import Audit, Escalation, Household, Membership, Message, MouldReport
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
 from tests.console.rows import fill_house, make_escalation, make_household, make_message
@@ -63,6 +64,16 @@ def test_a_number_is_read_from_the_text_that_it_answers(body: str | None, sent: 
 def test_a_question_is_quoted_in_one_line_without_its_answers() -> None:
     assert question_of("Is it\nwet?\n1 Yes\n2 No") == "Is it wet?"
     assert len(question_of("x" * 500)) == 160
+
+
+def test_of_numbers_that_follow_one_another_the_place_is_told_once() -> None:
+    said = [("K1", None, 24), ("K1", None, 22.5), ("K2", "plate", 31), ("K2", None, 19), (None, None, 18)]
+    items = [
+        {"place": {"label": place}, "value": value} | ({"point": point} if point else {})
+        for place, point, value in said
+    ]
+    message = Message(understood=[{"event": "readings", "value": {"items": items}}])
+    assert understood(message) == "K1 24 22.5, K2 bottom plate 31, K2 19, 18"
 
 
 def test_what_a_number_answered_is_quoted_where_nothing_was_offered(service: Service, desk: Seat) -> None:
