@@ -12,7 +12,7 @@ A text that cannot be decided or stored (a fault of ours) is stored all the same
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError, IntegrityError
@@ -42,12 +42,12 @@ def take_turn(service: Service, inbound: InboundText, also: Also | None = None) 
 
     ``also`` is stored in the same transaction, once. Raises when nothing could be stored.
     """
-    origin = _origin(inbound)
+    origin, sid_keys = _origin(inbound), service.sealer.sid_keys(inbound.sid)
     with service.engine.connect() as connection:
-        if _buried(connection, service, inbound.sid):
-            return Answer(0, (), repeated=True)
         for _ in range(MOST_TRIES):
-            known = _known(connection, service, origin.address)
+            known = _known(connection, service, origin.address, sid_keys[0])
+            if _buried(connection, sid_keys, known):
+                return Answer(0, (), repeated=True)
             meant = house_meant(connection, service, inbound, known)
             plan = _decided(service, inbound, origin, meant)
             try:
@@ -55,7 +55,7 @@ def take_turn(service: Service, inbound: InboundText, also: Also | None = None) 
             except Moved:
                 continue
             except IntegrityError:
-                earlier = _answered_before(connection, service, inbound.sid)
+                earlier = _answered_before(connection, inbound.sid, sid_keys)
                 if earlier is not None:
                     return earlier
     raise TurnNotTaken(inbound.sid)
@@ -67,25 +67,24 @@ def _origin(inbound: InboundText) -> Origin:
     return origin_of_call(inbound.sender, inbound.sid.rpartition("-")[0])
 
 
-def _known(connection: Connection, service: Service, address: str, *, again: bool = True) -> Known | None:
+def _known(connection: Connection, service: Service, address: str, sid_key: str, *, again: bool = True) -> Known | None:
     """Under the key in use, or under an older secret's as long as the worker has not sealed the number anew."""
-    found = (load_by_phone(connection, key) for key in service.sealer.phone_keys(address))
+    found = (load_by_phone(connection, key, sid_key) for key in service.sealer.phone_keys(address))
     try:
         return next((known for known in found if known is not None), None)
     except DBAPIError as problem:
         if not (problem.connection_invalidated and again):
             raise
-    return _known(connection, service, address, again=False)  # the server was away, and this is a new connection
+    return _known(
+        connection, service, address, sid_key, again=False
+    )  # the server was away, and this is a new connection
 
 
-def _buried(connection: Connection, service: Service, sid: str, *, again: bool = True) -> bool:
+def _buried(connection: Connection, sid_keys: Sequence[str], known: Known | None) -> bool:
     """A text whose row retention or a deletion has removed: sent once more it recreates nothing."""
-    try:
-        return is_buried(connection, service.sealer.sid_keys(sid))
-    except DBAPIError as problem:
-        if not (problem.connection_invalidated and again):
-            raise
-    return _buried(connection, service, sid, again=False)  # the server was away, and this is a new connection
+    if known is None:
+        return is_buried(connection, sid_keys)
+    return bool(known.who.buried) or is_buried(connection, sid_keys[1:])  # under older secrets
 
 
 def _decided(service: Service, inbound: InboundText, origin: Origin, meant: Meant) -> Plan:
@@ -116,8 +115,8 @@ def _stored(
         return keep_text(connection, service, inbound, origin, known, plan_apology(service, known), also)
 
 
-def _answered_before(connection: Connection, service: Service, sid: str) -> Answer | None:
-    earlier = earlier_answer(connection, sid, service.sealer.sid_keys(sid))
+def _answered_before(connection: Connection, sid: str, sid_keys: Sequence[str]) -> Answer | None:
+    earlier = earlier_answer(connection, sid, sid_keys)
     return Answer(earlier.message_id, earlier.texts, repeated=True) if earlier else None
 
 

@@ -25,6 +25,7 @@ from sqlalchemy import (
     bindparam,
     case,
     cast,
+    exists,
     func,
     literal_column,
     select,
@@ -224,8 +225,12 @@ _LAST_FIRST = _conversation.c.updated_at.desc().nulls_last()
 """A phone that has not spoken of the house yet comes last on both databases."""
 _CHOSEN_FIRST = case((_contact.c.speaks_of == _household.c.id, 0), else_=1)
 _OF_PHONE = _contact.c.phone_key == bindparam("phone_key")
+_THIS_TEXT_IS_GONE = exists().where(_tombstone.c.sid_key == bindparam("sid_key")).label("buried")
 _BY_PHONE = Prepared(
-    {dialect: who.where(_OF_PHONE).order_by(_CHOSEN_FIRST, _LAST_FIRST) for dialect, who in _WHO_OF.items()}
+    {
+        dialect: who.add_columns(_THIS_TEXT_IS_GONE).where(_OF_PHONE).order_by(_CHOSEN_FIRST, _LAST_FIRST)
+        for dialect, who in _WHO_OF.items()
+    }
 )
 _MAY_BE_WRITTEN_TO = (
     _household.c.id == bindparam("household_id"),
@@ -269,9 +274,9 @@ _REPLIES = Prepared(
 )
 
 
-def load_by_phone(connection: Connection, phone_key: str) -> Known | None:
-    """None for a phone that was never heard."""
-    who = _BY_PHONE.first(connection, {"phone_key": phone_key})
+def load_by_phone(connection: Connection, phone_key: str, sid_key: str = "") -> Known | None:
+    """None for a phone that was never heard. ``who.buried``: the text of that id was handled and its row is gone."""
+    who = _BY_PHONE.first(connection, {"phone_key": phone_key, "sid_key": sid_key})
     return _known(who) if who is not None else None
 
 

@@ -239,7 +239,7 @@ def _place(event: Event) -> tuple[float, bool]:
     return _RANK[event.name], True
 
 
-def _without_idle_mould(events: list[Event]) -> list[Event]:
+def _without_idle_mould(events: Sequence[Event]) -> list[Event]:
     """A bad smell beside sewage or mud is theirs, beside mould it is mould; who says that there is none, sees none."""
     senses = {event.value for event in events if event.name is EventName.MOULD}
     idle = {SMELL} if senses - {SMELL} else set()
@@ -272,7 +272,10 @@ def in_order(events: Iterable[Event]) -> tuple[Event, ...]:
 
     A greeting counts only alone; beside danger only what must be recorded counts; for the rest see ``_IDLE_BESIDE``.
     """
-    listed = sorted(_without_idle_mould(list(events)), key=_place)
+    events = tuple(events)
+    if len(events) < 2:
+        return events
+    listed = sorted(_without_idle_mould(events), key=_place)
     names = {event.name for event in listed}
     idle = {EventName.GREETING} if len(names) > 1 else set()
     if EventName.DANGER in names:

@@ -101,6 +101,8 @@ class Speller:
 
     def said(self, typed: str, plain: str) -> str:
         """The word of the lexicon that ``typed`` is, or ``typed`` itself."""
+        if typed == plain and plain.isdecimal():
+            return plain
         if self.marks:
             return self._with_marks(typed.replace("'", ""), plain)
         word = self._without_article(typed).replace("'", "") or plain

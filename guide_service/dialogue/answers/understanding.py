@@ -118,10 +118,11 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     chosen = typed_out(heard, listening.asked)
     if chosen is not None:
         return [chosen]
-    corrected = bare_correction(heard, listening, lexicon)
+    lexemes = lexemes_of(heard, listening, lexicon)
+    names_a_place = any(lexeme.kind == "place" for lexeme in lexemes)
+    corrected = None if names_a_place else bare_correction(heard, listening, lexicon)
     if corrected is not None:
         return [corrected]
-    lexemes = lexemes_of(heard, listening, lexicon)
     rooms = None if listening.asked.expect is Expect.READINGS else rooms_with_bays(heard, lexemes)
     if rooms is not None and not (listening.asked.expect is Expect.COUNT and len(rooms.rooms) == 1):
         return [Event(EventName.PLACES, rooms, heard.text.strip())]
