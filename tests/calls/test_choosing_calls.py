@@ -42,7 +42,7 @@ A_PERSON = {
 NO_CALLS = {
     "en": "No calls",
     "es": "sin llamadas",
-    "fr": "pas d'appels",
+    "fr": "sans appels",
     "vi": "đừng gọi",
     "ar": "لا مكالمات",
     "zh": "不要打电话",
