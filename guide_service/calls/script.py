@@ -157,10 +157,10 @@ class Script:
 
     def after_danger(self, plan: Plan, stands: Standing | None) -> Prompt:
         """Nothing is asked of somebody who has to leave: told to go, to call from outside, and the call ends. Who wants
-        to die is not left alone with that."""
+        to die is not left alone with that, whatever else is told: "hang up" is not said."""
         cries = [say for say in plan.says if say.id.startswith(DANGER)]
         told = pieces(cries, self.language, self.service.catalogues)
-        if all(say.id == STAYS_ON for say in cries):
+        if any(say.id == STAYS_ON for say in cries):
             stay = self.ours("", (PERSON, "call.label.person"), (END, "call.label.end"), told=told)
             return replace(stay, state=stands.state, asked=stands.asked) if stands is not None else stay
         return self.good_bye("call.leave", told)

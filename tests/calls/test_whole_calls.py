@@ -149,6 +149,15 @@ def test_who_wants_to_die_is_not_hung_up_on(exchange: Exchange) -> None:
     assert "person" in said
 
 
+def test_who_wants_to_die_beside_another_danger_hears_no_hang_up(exchange: Exchange) -> None:
+    phone = exchange.call()
+    said = phone.say("i want to kill myself and it smells of gas here")
+    assert "You matter" in said
+    assert "Get out now" in said
+    assert "Hang up" not in said
+    assert not phone.over
+
+
 def test_safety_words_are_not_cut_short_by_a_key(exchange: Exchange) -> None:
     house_with_places(exchange.service)
     phone = exchange.call()
