@@ -15,7 +15,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from guide_service.dialogue.saying import Argument, Say
+from guide_service.dialogue.saying import Argument, ByLanguage, Say
 from guide_service.wording import formats
 from guide_service.wording.catalogue import Catalogues, Sourced, UnknownMessage
 from guide_service.wording.longest import typical
@@ -140,6 +140,8 @@ def _value(value: Argument) -> Any:
         return encoded(value)
     if isinstance(value, tuple):
         return [_value(each) for each in value]
+    if isinstance(value, ByLanguage):
+        return {"plain": value.plain, "own": dict(value.own)}
     if isinstance(value, dt.date):
         return {"day": value.isoformat()}
     return {"time": value.isoformat()} if isinstance(value, dt.time) else value
@@ -157,5 +159,7 @@ def _argument(value: Any) -> Argument:
     if isinstance(value, dict):
         if "day" in value:
             return dt.date.fromisoformat(value["day"])
+        if "plain" in value:
+            return ByLanguage(value["plain"], value["own"])
         return dt.time.fromisoformat(value["time"]) if "time" in value else decoded(value)
     return value  # type: ignore[no-any-return]

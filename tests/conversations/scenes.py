@@ -55,7 +55,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         environment = {**os.environ, FOLDER: folder}
         command = [sys.executable, "-m", "pytest", "-q", "-n", "0", "-k", "not postgres", *tests]
-        subprocess.run(command, cwd=ROOT, env=environment, check=False)
+        subprocess.run(command, cwd=ROOT, env=environment, check=True)
         talks = [json.loads(path.read_text(encoding="utf-8")) for path in sorted(Path(folder).glob("*.json"))]
     found = chosen(talks)
     (LOCALES_DIR / FILE_NAME).write_text(written(found), encoding="utf-8")

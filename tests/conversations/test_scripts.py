@@ -13,6 +13,7 @@ from sqlalchemy import Engine
 from guide_service.database import make_engine
 from guide_service.wiring import Service
 from tests.conftest import MONDAY_NOON, _empty
+from tests.conversations.noting import noted
 from tests.conversations.script import NotAScript, Script, read_script
 from tests.conversations.stage import Broken, Stage, beginning_of
 from tests.turn.conftest import service_on
@@ -101,6 +102,14 @@ def test_what_must_never_be_said_is_found_anywhere(tmp_path: Path, staged: Calla
     script = written(tmp_path, "never: emergency service\n> hello\n< Larkwater\n")
     with pytest.raises(Broken, match="'emergency service' must never be said"):
         staged(script).play()
+
+
+def test_both_sides_are_noted_for_the_translators(tmp_path: Path, staged: Callable[..., Stage]) -> None:
+    with noted() as talk:
+        staged(written(tmp_path, "> hello\n< Larkwater\n")).play()
+    typed, said = talk
+    assert typed == {"typed": "hello"}
+    assert "welcome.intro" in [say["id"] for say in said["says"]]
 
 
 @pytest.mark.parametrize("text", ["> hello\n", "> hello\n< a\nhe says nothing\n", "> hello\n< a\nwaits: 3 days\n"])
