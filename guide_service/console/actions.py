@@ -8,7 +8,7 @@ from starlette.datastructures import FormData
 
 from guide_service.console import escalations, house_changes, members, takeover, visits
 from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, field, number_field, row_id
-from guide_service.console.answering import agents_text, answer, objection_to
+from guide_service.console.answering import agents_text, answer, objection_to, say_taken_over
 from guide_service.console.audit import note
 from guide_service.console.file_routes import HOUSEHOLD, back_to, person_of
 from guide_service.console.household_file import household_in_scope
@@ -62,6 +62,7 @@ def take_over(service: ServiceDep, who: AgentDep, form: FormDep, household: str)
     with writing(service.engine) as session:
         home = household_in_scope(session, service.county, who.agent, row_id(household))
         conversation = takeover.conversation_of(session, home.id, number_field(form, "conversation"))
+        say_taken_over(session, service, who, conversation)
         takeover.take_over(session, service, conversation.id, who.agent.id)
         note(session, service, who, "take_over", home.id, conversation=conversation.id)
     return back_to(home.id, "taken_over")

@@ -62,7 +62,7 @@ class Draft:
     text: str = ""
     contact: str = ""
     objection: Objection | None = None
-    silence: bool = True
+    silence: bool = False
     """Whether the guide was to keep silent afterwards."""
 
 

@@ -5,7 +5,7 @@ Rules of this file
 - A try is counted before the PIN is looked at, in a transaction of its own, so that many at once gain nothing.
 - An absent number, a wrong PIN, an ended PIN and a locked log get one answer and cost one hash: who guesses learns
   nothing. Only the address that tried too often is told to wait, whatever it tried.
-- All times are real time.
+- Tries, locks and looks are counted in real time. How long a PIN holds is a date of the service, by its clock.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import secrets
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import update
+from sqlalchemy import delete, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
 
@@ -55,10 +55,10 @@ def log_of(session: Session, home: Household) -> DryingLog:
     return session.exec(select(DryingLog).where(DryingLog.household_id == home.id)).one()
 
 
-def new_pin(session: Session, log: DryingLog, agent_id: int, days: int, for_whom: str) -> str:
-    """The PIN, to be shown once; an earlier one opens nothing any more."""
+def new_pin(session: Session, log: DryingLog, agent_id: int, days: int, for_whom: str, now: dt.datetime) -> str:
+    """The PIN, to be shown once; an earlier one opens nothing any more, and looks that it opened are over."""
     pin = "".join(secrets.choice("0123456789") for _ in range(PIN_DIGITS))
-    now = real_now()
+    session.connection().execute(delete(LogVisit).where(col(LogVisit.log_id) == log.id))
     log.pin_hash, log.pin_for = hash_password(pin), for_whom[:80]
     log.pin_made_by, log.pin_made_at, log.pin_ends_at = agent_id, now, now + dt.timedelta(days=days)
     log.wrong_tries, log.locked_until = 0, None
@@ -71,8 +71,8 @@ def end_pin(session: Session, log: DryingLog) -> None:
     session.add(log)
 
 
-def has_pin(log: DryingLog) -> bool:
-    return log.pin_hash is not None and log.pin_ends_at is not None and log.pin_ends_at > real_now()
+def has_pin(log: DryingLog, now: dt.datetime) -> bool:
+    return log.pin_hash is not None and log.pin_ends_at is not None and log.pin_ends_at > now
 
 
 def open_log(service: Service, number: str, pin: str, address: str) -> str | NotOpened:
@@ -102,9 +102,9 @@ def looked_at(service: Service, token: str | None) -> DryingLog | None:
     with reading(service.engine) as session:
         visit = session.get(LogVisit, service.sealer.token_key(token))
         log = session.get(DryingLog, visit.log_id) if visit else None
-    if visit is None or log is None or visit.ends_at <= real_now() or not has_pin(log):
+    if visit is None or log is None or visit.ends_at <= real_now():
         return None
-    return log if log.pin_made_at and visit.opened_at >= log.pin_made_at else None
+    return log if has_pin(log, service.clock.now()) else None
 
 
 def leave(service: Service, token: str | None) -> None:
@@ -137,7 +137,7 @@ def _count_try(service: Service, number: str) -> DryingLog | None:
     with writing(service.engine) as session:
         log = session.exec(select(DryingLog).where(DryingLog.number == number).with_for_update()).first()
         home = session.get(Household, log.household_id) if log else None
-        if log is None or home is None or home.merged_into or not has_pin(log):
+        if log is None or home is None or home.merged_into or not has_pin(log, service.clock.now()):
             return None
         if log.locked_until and log.locked_until > real_now():
             return None
@@ -151,10 +151,13 @@ def _count_try(service: Service, number: str) -> DryingLog | None:
     return None
 
 
-def _opened(service: Service, log: DryingLog, address_key: str) -> str:
+def _opened(service: Service, log: DryingLog, address_key: str) -> str | NotOpened:
+    """Unless the PIN was ended or replaced while it was looked at."""
     token, now = secrets.token_urlsafe(32), real_now()
     ends = now + dt.timedelta(minutes=LOOK_MINUTES)
     with writing(service.engine) as session:
+        if session.get_one(DryingLog, log.id, with_for_update=True).pin_hash != log.pin_hash:
+            return NotOpened.WRONG
         session.add(LogVisit(token_key=service.sealer.token_key(token), log_id=log.id, opened_at=now, ends_at=ends))
         right = {"wrong_tries": 0, "locked_until": None}
         session.connection().execute(update(DryingLog).where(col(DryingLog.id) == log.id).values(**right))

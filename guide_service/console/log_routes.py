@@ -48,7 +48,7 @@ def pin_made(request: Request, service: ServiceDep, who: AgentDep, form: FormDep
         if days not in {str(each) for each in DAYS} or not for_whom:
             raise HTTPException(422)
         row = log_of(session, home)
-        pin = new_pin(session, row, who.agent.id, int(days), for_whom)
+        pin = new_pin(session, row, who.agent.id, int(days), for_whom, service.clock.now())
         note(session, service, who, "make_log_pin", home.id, days=days, pin_for=for_whom)
     return _log_page(request, service, who, home, row, pin)
 
@@ -92,7 +92,7 @@ def _log_page(
         sheet=sheet_of(service, home, row),
         household=home,
         row=row,
-        open_outside=has_pin(row),
+        open_outside=has_pin(row, service.clock.now()),
         pin=number_shown(pin) if pin else "",
         outside=f"{service.settings.address}/log",
         days_to_choose=DAYS,

@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from guide_service.console import access, catalogue, figures, times, tongue, words
-from guide_service.console.because import because
+from guide_service.console.because import because, house_of
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.roles import AGENTS, HOMES, TRANSLATORS, Role, home_of
 from guide_service.console.sign_in import SignedIn
@@ -50,6 +50,7 @@ def _environment() -> Environment:
         "stage": stage,
         "bdi": bdi,
         "because": because,
+        "house_of": house_of,
         "count": figures.count,
         "measured": figures.measured,
         "as_text": catalogue.gettext,  # for a translation with signs that mean something in HTML
@@ -104,7 +105,7 @@ DONE = {
     "released": N_("Released: it waits again."),
     "settled": N_("Settled."),
     "sent": N_("Your text is on its way."),
-    "taken_over": N_("Taken over: the guide keeps silent, except for danger and stop."),
+    "taken_over": N_("Taken over: they are told, and the guide keeps silent, except for danger and stop."),
     "handed_back": N_("Handed back: the guide answers again."),
     "lifted_some": N_("Lifted, but not all: somebody has taken one on, or it has become urgent."),
     "noted": N_("Noted."),

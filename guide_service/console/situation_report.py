@@ -1,6 +1,8 @@
 """The situation report: one page of plain text for whoever the county reports to. Nothing in it names a household.
 
-Small figures are withheld (``small_counts``). What rests on the households' own word alone is marked.
+Totals of the county are told; of its parts, areas and languages, small figures are withheld (``small_counts``). So are
+totals where the whole county is as small, and always small numbers of people at risk, which tell of somebody's health.
+What rests on the households' own word alone is marked.
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ from guide_service.console import times, words
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.county_figures import Figures, Numbers, households_of, signed
 from guide_service.console.figures import count
-from guide_service.console.small_counts import Cell, withheld
+from guide_service.console.small_counts import Cell, is_small, withheld
 from guide_service.county import County
 from guide_service.followup.county_counts import PASSED, monday
 
@@ -50,9 +52,11 @@ GAPS = (
     N_("The size of mold is not asked in a form that could be counted."),
 )
 RULE = N_(
-    "Withheld: figures of 1 to 10, and others from which one would follow, after the Cell Size Suppression Policy of "
-    "the Centers for Medicare & Medicaid Services (ResDAC, 26 January 2024)."
+    "Totals of the county are told. Withheld: by area and by language figures of 1 to 10, and others from which one "
+    "would follow; and so of people at risk, and all totals while 10 households or fewer are with the guide. After the "
+    "Cell Size Suppression Policy of the Centers for Medicare & Medicaid Services (ResDAC, 26 January 2024)."
 )
+ALL_WITHHELD = N_("withheld: parts this small could point at a household")
 Row = tuple[str, int | None, str]
 """Words, number (None = withheld), change."""
 
@@ -77,8 +81,8 @@ def _long(at: dt.datetime) -> str:
 
 def _in_short(found: Figures) -> str:
     told = {"households": found.households, **{name: found.number("flag", name) for name in ("measured", *COLUMNS)}}
-    cells = {name: (number, found.households - number) for name, number in told.items()}
-    said = {name: _number(None if _points_at_few(cells[name]) else number) for name, number in told.items()}
+    cells: dict[str, Cell] = {name: (number, found.households - number) for name, number in told.items()}
+    said = {name: _number(None if _hidden(found.households, {name: cells[name]}) else told[name]) for name in told}
     return (
         gettext(
             "%(households)s households are with the guide, %(measured)s have measured. Check overdue: %(overdue)s. "
@@ -88,8 +92,9 @@ def _in_short(found: Figures) -> str:
     )
 
 
-def _points_at_few(cell: Cell) -> bool:
-    return bool(withheld({"": cell}))
+def _hidden(households: int, cells: Mapping[str, Cell], *, health: bool = False) -> frozenset[str]:
+    """Of figures of the whole county: none, unless so few are with the guide that the county is a small cell itself."""
+    return withheld(cells) if health or is_small(households) else frozenset()
 
 
 def _sections(found: Figures, county: County) -> Iterator[str]:
@@ -149,7 +154,8 @@ def _parts_of_flags(found: Figures) -> list[Row]:
     ):
         now, then = ((numbers["flag", part], max(numbers["flag", whole] - numbers["flag", part], 0))
                      for numbers in (found.now, found.then))  # fmt: skip
-        rows += _group(found, {part: now}, {part: then}, lambda _, name=name: gettext(name), zeros=True)  # type: ignore[misc]
+        rows += _group(found, {part: now}, {part: then}, lambda _, name=name: gettext(name), zeros=True,  # type: ignore[misc]
+                       health=part == "at_risk")  # fmt: skip
     return rows
 
 
@@ -161,7 +167,7 @@ def _expected(found: Figures) -> list[Row]:
         later = next((name for most, name in SPANS if weeks <= most), "later")
         spans[PASSED if week is None else later] += number
     spans["no_date"] = found.number("flag", "no_date")
-    hidden = withheld({name: (number,) for name, number in spans.items()})
+    hidden = _hidden(found.households, {name: (number,) for name, number in spans.items()})
     others = {PASSED: N_("day passed, no dry reading yet"), "later": N_("later"), "no_date": N_("no day can be told")}
     return [(gettext(others.get(name, name)), None if name in hidden else number, "") for name, number in spans.items()]
 
@@ -169,7 +175,7 @@ def _expected(found: Figures) -> list[Row]:
 def _waiting(found: Figures) -> list[Row]:
     """With the days for which the oldest has waited."""
     now = {reason: (number,) for reason, number in sorted(found.of("waiting").items(), key=lambda each: -each[1])}
-    hidden, rows = withheld(now), []
+    hidden, rows = _hidden(found.households, now), []
     for reason, (number,) in now.items():
         days = gettext("oldest %(days)s d") % {"days": found.number("oldest", reason) // 24}
         rows.append((words.reason(reason), None if reason in hidden else number, "" if reason in hidden else days))
@@ -192,9 +198,11 @@ def _group(
     name_of: Callable[[str], str],
     *,
     zeros: bool = False,
+    health: bool = False,
 ) -> list[Row]:
     """A change is told only where both numbers could be: else one would follow from the other."""
-    hidden, hidden_then = withheld(now), withheld(then)
+    hidden = _hidden(found.households, now, health=health)
+    hidden_then = _hidden(found.households_then, then, health=health)
     rows: list[Row] = []
     for key, (number, *_) in now.items():
         if not (number or zeros or then[key][0]):
@@ -206,13 +214,21 @@ def _group(
 
 
 def _table(title: str, groups: Mapping[str, Numbers], name_of: Callable[[str], str]) -> Iterator[str]:
-    """The county's total of each column stands above, so each column is a group of its own."""
+    """The county's total of each column stands above, so each column is a group of its own.
+
+    A table of which nothing can be told is one line.
+    """
     homes = {key: households_of(numbers) for key, numbers in groups.items()}
     columns: dict[str, dict[str, Cell]] = {gettext("homes"): {key: (number,) for key, number in homes.items()}}
     for flag, name in COLUMNS.items():
         counted = {key: numbers["flag", flag] for key, numbers in groups.items()}
         columns[gettext(name)] = {key: (number, homes[key] - number) for key, number in counted.items()}
-    hidden = {name: withheld(cells) for name, cells in columns.items()}
+    only_one = len(groups) == 1 and not is_small(sum(homes.values()))  # then its figures are the totals above
+    hidden = {name: frozenset() if only_one else withheld(cells) for name, cells in columns.items()}
+    of_anybody = {name: {key for key, cell in cells.items() if any(cell)} for name, cells in columns.items()}
+    if not only_one and all(hidden[name] >= keys for name, keys in of_anybody.items()):
+        yield from ("", title, *_wrapped(gettext(ALL_WITHHELD), "  "))
+        return
     yield from ("", f"{title:<24}" + "".join(f"{name:>10}" for name in columns))
     for key in sorted(groups):
         cells = (_number(None if key in hidden[name] else cells[key][0]) for name, cells in columns.items())

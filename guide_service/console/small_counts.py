@@ -3,7 +3,7 @@
 Source: Centers for Medicare & Medicaid Services, Cell Size Suppression Policy (ResDAC, 26 January 2024): no cell of 1
 to 10 is shown, and no other figure from which such a cell follows; 0 and 11 or more may be shown. Which further cells
 go is ours: of a group whose total stands beside it the smallest, until what is hidden is two cells or more and is more
-than 10 altogether.
+than 10 altogether. The total itself is told: it is the county's, and names no part of it.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def withheld(cells: Mapping[str, Cell]) -> frozenset[str]:
     while hidden and not _enough([cells[name] for name in hidden]):
         others = [name for name in cells if name not in hidden and any(cells[name])]
         if not others:
-            break  # then the total itself is small, and hidden too
+            break  # then the total itself is small: it says how many, of nowhere in particular
         hidden.add(min(others, key=lambda name: (cells[name], name)))
     return frozenset(hidden)
 

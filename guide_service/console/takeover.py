@@ -12,9 +12,11 @@ from fastapi import HTTPException
 from sqlalchemy import update
 from sqlmodel import Session, col, select
 
+from guide_service.dialogue.saying import Say
 from guide_service.jobs import cancel, enqueue
-from guide_service.records import Conversation, Household
+from guide_service.records import Contact, Conversation, Household
 from guide_service.wiring import Service
+from guide_service.wording.sms import SmsText, compose
 
 
 def conversation_of(session: Session, household_id: int, conversation_id: int) -> Conversation:
@@ -35,6 +37,13 @@ def take_over(session: Session, service: Service, conversation_id: int, agent_id
     )
     _change(session, conversation_id, taken_over_by=agent_id, taken_over_at=now, agent_active_at=now)
     _expect_end(session, service, conversation_id, now)
+
+
+def told_of_it(service: Service, contact: Contact) -> tuple[SmsText, ...]:
+    """What somebody reads when the guide falls silent: that a person answers from now on."""
+    county = service.county_facts
+    say = Say("agent.has_it", {"office": county.office_name, "emergency": county.emergency_number})
+    return compose([say], contact.language, service.catalogues)
 
 
 def stay_active(session: Session, service: Service, conversation_id: int) -> None:

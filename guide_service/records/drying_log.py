@@ -1,6 +1,6 @@
 """The drying log of a household as outsiders may see it: its number, its PIN, who looks, who tries.
 
-Times here are real time: the demo's clock ends no PIN and no lock.
+A PIN is made and ends by the service's clock; looks, tries and locks are real time, whatever the demo's clock says.
 """
 
 from __future__ import annotations

@@ -27,15 +27,15 @@ def test_an_agent_signs_in_claims_answers_and_the_phone_gets_it(new_page: NewPag
     expect(desk.get_by_role("status")).to_have_text("Claimed: it is yours.")
     desk.get_by_label("Answer by text").fill("Ana here. I will call you at 3.")
     expect(desk.locator("#count")).to_have_text("1 segment")
+    desk.get_by_label("I answer from here on").first.check()
     desk.get_by_role("button", name="Send").click()
     expect(desk.get_by_role("status")).to_have_text("Your text is on its way.")
     expect(desk.get_by_text("taken over by June Castell")).to_be_visible()
     phone = new_page()
     phone.goto("/handset")
     phone.get_by_role("button", name="202 555 0161").click()
-    expect(phone.locator(".received .body").last).to_have_text(
-        "Ana here. I will call you at 3.\n- June Castell", timeout=15_000
-    )
+    expect(phone.locator(".received .body").last).to_contain_text("reads and answers you here", timeout=15_000)
+    expect(phone.locator(".received .body").nth(-2)).to_have_text("Ana here. I will call you at 3.\n- June Castell")
 
 
 def test_everything_works_without_a_script(new_page: NewPage, demo: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -121,8 +122,9 @@ def test_an_answer_goes_out_takes_the_conversation_over_and_claims(service: Serv
         take_over="1",
     )
     assert where == f"/console/households/{home}?done=sent"
-    (text,) = started(service)
+    text, notice = started(service)
     assert (text.body, text.encoding, text.agent_id) == ("We'll call at 3 - ok?\n- Rivera", "GSM-7", seat.agent.id)
+    assert notice.texts == ["agent.has_it"], "nobody is left without the guide's answers unknowingly"
     assert one(service, Conversation).taken_over_by == seat.agent.id
     assert one(service, Household).version == 1
     (end,) = jobs(service, "take_over_end")
@@ -134,8 +136,20 @@ def test_an_answer_goes_out_takes_the_conversation_over_and_claims(service: Serv
 def test_an_answer_can_leave_the_guide_in_charge(service: Service, desk: Seat) -> None:
     home, _ = one_household(service)
     seat, contact = desk("rivera"), one(service, Contact)
+    assert not re.search(r'name="take_over" value="1" checked', seat.see(f"/console/households/{home}"))
     seat.do(f"/console/households/{home}/answer", contact=str(contact.id), text="Yes.")
     assert one(service, Conversation).taken_over_by is None
+    assert len(started(service)) == 1
+
+
+def test_whoever_is_taken_over_is_told_once(service: Service, desk: Seat) -> None:
+    home, _ = one_household(service)
+    seat, contact, conversation = desk("rivera"), one(service, Contact), one(service, Conversation)
+    seat.do(f"/console/households/{home}/take-over", conversation=str(conversation.id))
+    seat.do(f"/console/households/{home}/answer", contact=str(contact.id), text="Hello", take_over="1")
+    desk("other").do(f"/console/households/{home}/take-over", conversation=str(conversation.id))
+    assert [text.texts for text in started(service)] == [["agent.has_it"], []]
+    assert "until nobody has written for 4 hours" in seat.see(f"/console/households/{home}")
 
 
 def test_each_answer_begins_the_time_of_a_take_over_anew(service: Service, desk: Seat, clock: FixedClock) -> None:

@@ -8,14 +8,17 @@ from collections.abc import Callable
 from itertools import count, pairwise
 
 import pytest
+from sqlmodel import select
 
 from guide_service.clock import FixedClock
 from guide_service.console import dry_curve
 from guide_service.console.catalogue import languages, translations
 from guide_service.console.county_routes import LATE
 from guide_service.console.roles import Role
-from guide_service.database import writing
+from guide_service.database import reading, writing
+from guide_service.dialogue.effects import EscalationReason, Urgency
 from guide_service.followup import county_counts
+from guide_service.followup.escalations import raise_escalation
 from guide_service.records import Household
 from guide_service.wiring import Service
 from tests.console.conftest import Desk, audited
@@ -172,7 +175,7 @@ def test_the_report_says_how_as_of_when_what_is_missing_and_what_is_a_self_repor
     assert max(map(len, report.splitlines())) <= 66
 
 
-def test_the_report_shows_no_small_number_nor_a_change_from_which_one_follows(
+def test_totals_of_the_county_are_told_and_no_small_number_of_an_area(
     service: Service, clock: FixedClock, desk: Seat
 ) -> None:
     put(service, 12, stage="dry")
@@ -184,12 +187,44 @@ def test_the_report_shows_no_small_number_nor_a_change_from_which_one_follows(
     put(service, 3, "upper_larkwater", stage="dry", stalled=True)
     counted(service)
     report = desk("castell", None, coordinator=True).see("/console/county/report.txt")
-    assert line(report, "washing") == ["13"]
-    assert line(report, "drying  ") == ["15"]
+    assert line(report, "washing") == ["13", "+4"]
+    assert line(report, "drying  ") == ["15", "+3"]
     assert line(report, "measuring") == ["30", "\N{EN DASH}"]
-    assert line(report, "drying stalled*") == ["withheld"]
-    assert line(report, "Upper Larkwater") == ["withheld"] * 4
-    assert line(report, "Millrace")[0] == "withheld"
+    assert line(report, "drying stalled*") == ["3", "+3"]
+    assert "Stalled: 3." in report
+    assert "Upper Larkwater" not in report
+    assert "Millrace" not in report, "the other area would follow from it"
+    assert line(report, "English")[0] == "58", "all of them: the total and no more"
+
+
+def test_of_an_area_the_cell_goes_and_what_it_could_be_worked_out_from(service: Service, desk: Seat) -> None:
+    put(service, 40, mould_open=True)
+    put(service, 30, "fenn_landing", mould_open=True)
+    put(service, 28, "upper_larkwater")
+    put(service, 2, "upper_larkwater", stalled=True)
+    counted(service)
+    report = desk("castell", None, coordinator=True).see("/console/county/report.txt")
+    assert line(report, "drying stalled*")[0] == "2"
+    for area, homes, mould in (("Millrace", "40", "40"), ("Fenn Landing", "30", "30"), ("Upper Larkwater", "30", "0")):
+        assert line(report, area) == [homes, "0", "withheld", mould]
+
+
+def test_a_handful_of_households_is_told_nothing_of_and_people_at_risk_never(service: Service, desk: Seat) -> None:
+    put(service, 8, stage="clean", mould_open=True)
+    counted(service)
+    seat = desk("castell", None, coordinator=True)
+    report = seat.see("/console/county/report.txt")
+    assert line(report, "washing") == line(report, "all  ") == line(report, "mold report open*") == ["withheld"]
+    put(service, 33, stage="clean", mould_open=True)
+    with reading(service.engine) as session:
+        some = session.exec(select(Household.id).limit(3)).all()
+    with writing(service.engine) as session:
+        for home in some:
+            raise_escalation(session, service, home, EscalationReason.MOULD, Urgency.URGENT, detail={"risk": True})
+    counted(service)
+    report = seat.see("/console/county/report.txt")
+    assert line(report, "mold report open*")[0] == "41"
+    assert line(report, "mold, and somebody at risk") == ["withheld"]
 
 
 def test_nothing_of_a_household_stands_in_the_report(service: Service, desk: Seat) -> None:

@@ -129,14 +129,13 @@ def test_an_address_that_tries_too_often_waits_whatever_it_tries(
     assert not [row for row in kept if "192.0.2" in row.address_key]
 
 
-def test_a_pin_ends_by_itself_and_with_it_every_look(
-    service: Service, opened: tuple[int, str, str], monkeypatch: pytest.MonkeyPatch
+def test_a_pin_ends_by_the_services_clock_and_with_it_every_look(
+    service: Service, opened: tuple[int, str, str]
 ) -> None:
     _, number, pin = opened
     someone = Outsider(service)
     someone.tries(number, pin)
-    true_now = log_pins.real_now
-    monkeypatch.setattr(log_pins, "real_now", lambda: true_now() + dt.timedelta(days=14, minutes=1))
+    service.clock.advance(days=14, minutes=1)  # type: ignore[attr-defined]
     assert Outsider(service).tries(number, pin)[0] == 401
     assert someone.client.get("/log/sheet").headers["location"] == "/log"
 

@@ -6,9 +6,12 @@ from guide_service import jobs
 from guide_service.carrier.recording import RecordingSender
 from guide_service.console import takeover
 from guide_service.database import writing
-from guide_service.records import Audit, Contact, Conversation
+from guide_service.outbox import start_text
+from guide_service.records import Audit, Contact, Conversation, Escalation, Household
 from guide_service.wiring import Service
-from tests.people import add_person, bodies, change, live_jobs, rows, work
+from guide_service.wording.sms import SmsText
+from tests.people import NUMBER, add_person, bodies, change, live_jobs, rows, work
+from tests.turn.conftest import Phones
 
 AGENT = 77
 
@@ -33,6 +36,36 @@ def test_after_the_countys_time_the_machine_speaks_again(service: Service, sende
     (audit,) = rows(service, Audit)
     assert (audit.agent_id, audit.action, audit.detail["why"]) == (None, "hand_back", "idle")
     assert live_jobs(service) == []
+
+
+def test_what_was_written_meanwhile_and_nobody_answered_is_for_a_person(
+    service: Service, sender: RecordingSender
+) -> None:
+    taken_over(service)
+    (contact,) = rows(service, Contact)
+    Phones(service).say("are you still there? the wall is wet again", NUMBER)
+    service.clock.advance(hours=5)
+    work(service)
+    (waiting,) = rows(service, Escalation)
+    assert (waiting.reason, waiting.state, waiting.contact_id) == ("person", "waiting", contact.id)
+    assert waiting.words == "are you still there? the wall is wet again"
+    assert "is passed on to a person" in bodies(sender)[-1]
+
+
+def test_what_an_agent_answered_is_not_put_on_the_list(service: Service, sender: RecordingSender) -> None:
+    conversation = taken_over(service)
+    (contact,) = rows(service, Contact)
+    Phones(service).say("when do you come", NUMBER)
+    home = rows(service, Household)[0].id
+    with writing(service.engine) as session:
+        start_text(
+            session, service, contact=session.get_one(Contact, contact.id), household_id=home,
+            texts=[SmsText("On Friday", "GSM-7", 1, ())], origin="agent", send_at=None, key=None, agent_id=AGENT,
+        )  # fmt: skip
+        takeover.stay_active(session, service, conversation)
+    service.clock.advance(hours=5)
+    work(service)
+    assert rows(service, Escalation) == []
 
 
 def test_an_agent_who_is_active_keeps_the_conversation(service: Service, sender: RecordingSender) -> None:
