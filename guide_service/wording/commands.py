@@ -11,10 +11,9 @@ from pathlib import Path
 from guide_service.wording.catalogue import Forms
 
 Commands = Mapping[str, str]
-"""An English command as it stands in a text (``READINGS``) to the word of the language."""
+"""An English command as it stands in a text (``READINGS``, ``NO CALLS``) to the word of the language."""
 
 _PLACE = re.compile(r"%\(\w+\)s|%%")
-_CAPITALS = re.compile(r"\b[A-Z]{3,}\b")
 
 
 def commands_of(locales_dir: Path, language: str) -> Commands:
@@ -31,6 +30,6 @@ def _read(path: Path, _changed: int) -> Commands:
 
 def lacking(english: Forms, forms: Forms, commands: Commands) -> tuple[tuple[str, str], ...]:
     """(English command, the language's word) that the English text names and the translation does not."""
-    named = dict.fromkeys(_CAPITALS.findall(_PLACE.sub(" ", " ".join(english))))
-    said = " ".join(forms)
-    return tuple((one, commands[one]) for one in named if one in commands and commands[one] not in said)
+    texts, said = _PLACE.sub(" ", " ".join(english)), " ".join(forms)
+    named = ((one, word) for one, word in commands.items() if re.search(rf"\b{one}\b", texts))
+    return tuple((one, word) for one, word in named if word not in said)

@@ -22,9 +22,10 @@ FLOWS = larkwater().flows
 LANGUAGES = tuple(sorted(path.parent.name for path in LOCALES_DIR.glob("*/words.toml")))
 LEXICONS = load_lexicons(LOCALES_DIR, LANGUAGES)
 MEANS = {
-    "BACK": EventName.BACK, "DONE": EventName.DONE, "HELLO": EventName.GREETING, "METER": EventName.METER,
-    "MOLD": EventName.MOULD, "NEXT": EventName.SKIP, "PLACES": EventName.PLACES, "READINGS": EventName.CHECK,
-    "SKIP": EventName.SKIP, "STATUS": EventName.STATUS, "UNDO": EventName.UNDO, "WHY": EventName.WHY,
+    "BACK": EventName.BACK, "DONE": EventName.DONE, "HELLO": EventName.GREETING, "LATER": EventName.LATER,
+    "METER": EventName.METER, "MOLD": EventName.MOULD, "NEXT": EventName.SKIP, "NO CALLS": EventName.CALLS,
+    "PLACES": EventName.PLACES, "READINGS": EventName.CHECK, "REPEAT": EventName.REPEAT, "SKIP": EventName.SKIP,
+    "STATUS": EventName.STATUS, "UNDO": EventName.UNDO, "WHY": EventName.WHY,
 }  # fmt: skip
 ANSWERED_BY_THEM = frozenset({Expect.NAME})
 """What is asked for there may be any words; only those that are never a name count."""
@@ -58,12 +59,44 @@ def test_every_word_that_a_text_names_is_understood_in_every_state(language: str
             answered = EventName.CHOICE in names or (state.expect in ANSWERED_BY_THEM and EventName.NAME in names)
             if MEANS[command] not in names and not answered:
                 wrong.append((state.id, word, sorted(names)))
-            if command in ("HELLO", "BACK", "SKIP", "NEXT", "WHY") and MEANS[command] not in names:
+            if (
+                command in ("HELLO", "BACK", "SKIP", "NEXT", "WHY", "NO CALLS", "REPEAT")
+                and MEANS[command] not in names
+            ):
                 wrong.append((state.id, word, sorted(names)))
         zero = understand("0", Listening(language, asked, (), TODAY), LEXICONS)
         if [event.name for event in zero] != [EventName.PERSON]:
             wrong.append((state.id, "0", [event.name for event in zero]))
     assert wrong == []
+
+
+NUMBERS = (EventName.COUNT, EventName.NUMBER, EventName.BAYS, EventName.READINGS)
+TO_THE_GUIDE = ("later", "skip", "back", "repeat", "help", "why", "undo", "person")
+COUNTING = [state for state in ASKING if state.expect in (Expect.COUNT, Expect.NUMBER, Expect.BAYS)]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_word_to_the_guide_counts_nothing(language: str) -> None:
+    """ "One moment", "una persona", 再说一遍 (say it one more time) and "để sau" (later, or six) are no number."""
+    events = tomllib.loads((LOCALES_DIR / language / "words.toml").read_text("utf-8"))["events"]
+    wrong = []
+    for state in COUNTING:
+        asked = asked_of(state, language)
+        for text in [text for name in TO_THE_GUIDE for text in events[name].get("whole", ())]:
+            names = [event.name for event in understand(text, Listening(language, asked, (), TODAY), LEXICONS)]
+            if set(names) & set(NUMBERS):
+                wrong.append((state.id, text, names))
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [("vi", "chờ chút"), ("vi", "chút nữa"), ("zh", "晚一点"), ("ar", "بعد شوي")],
+)
+def test_a_wish_to_wait_a_little_tells_no_size(language: str, text: str) -> None:
+    asked = asked_of(FLOWS.states["mould.size"], language)
+    names = [event.name for event in understand(text, Listening(language, asked, (), TODAY), LEXICONS)]
+    assert EventName.CHOICE not in names
 
 
 def after(state: State, name: EventName) -> tuple[str, list[str]]:

@@ -27,6 +27,10 @@ MOST_BAYS = 60
 YES, NO, UNSURE = "yes", "no", "unsure"
 _STATED = frozenset({"did", "clear"})
 """Answers that a step was done: never heard out of a question about it ("how do I get the mud out")."""
+_COMMANDS = frozenset({"later", "skip", "back", "repeat", "help", "why", "undo", "person"})
+"""What is said to the guide and not to its question, when it is all that is said."""
+_WAITING = frozenset({"later"})
+"""Of these, what is no answer by part of the words in the question's own table either: "wait a little"."""
 _TRIVIAL = frozenset(
     {"link", "comma", "break", "harmless", "colon", "and", "bay", "unit", "counted", "percent", "anchor"}
 )
@@ -39,19 +43,29 @@ def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexico
     by_number = _numbered(heard, lexemes, asked, lexicon) if offered else None
     if by_number is not None:
         return by_number
-    told = _told(heard, asked, lexicon)
+    told = _told(heard, asked, lexicon, whole=_is_a_command(heard, _WAITING))
     if told is not None:
         return told
+    commanded = _is_a_command(heard, _COMMANDS)
     match asked.expect:
-        case Expect.COUNT | Expect.NUMBER:
+        case Expect.COUNT | Expect.NUMBER if not commanded:
             found = _quantity(heard, lexemes, asked.expect)
-        case Expect.BAYS:
+        case Expect.BAYS if not commanded:
             found = _bays(heard, lexemes, asked, lexicon)
         case Expect.DATE:
             found = _date(heard, lexemes, listening)
         case _:
             found = None
-    return found or _worded(heard, asked, lexicon)
+    return found or _worded(heard, asked, lexicon, whole=commanded)
+
+
+def _is_a_command(heard: Heard, kinds: frozenset[str]) -> bool:
+    """Whether all that is said is a word to the guide: "one moment" counts nothing, "wait a little" tells no size."""
+    vetoes = [match for match in heard.matches if match.meaning.veto]
+    return any(
+        match.meaning.kind in kinds and not match.meaning.veto and heard.is_whole(match) and not vetoed(match, vetoes)
+        for match in heard.matches
+    )
 
 
 def _event(name: EventName, value: object, heard: Heard) -> Event:
@@ -125,10 +139,10 @@ def _phrases_of(offers: tuple[Offer, ...]) -> tuple[tuple[tuple[str, ...], str],
     return tuple(sorted((one for one in found if one[0]), key=lambda one: -len(one[0])))
 
 
-def _worded(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
-    """An offered answer by its words, then yes, no and unsure in all their shapes."""
+def _worded(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event | None:
+    """An offered answer by its words (``whole``: by all of them), then yes, no and unsure in all their shapes."""
     keys = {offer.key for offer in asked.offers}
-    named = _offered_words(heard, asked, lexicon)
+    named = _offered_words(heard, asked, lexicon, whole)
     if len(named) == 1:
         return _event(EventName.CHOICE, named.pop(), heard)
     if named:
@@ -140,10 +154,10 @@ def _worded(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
     return _event(EventName.CHOICE, said, heard)
 
 
-def _told(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
+def _told(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event | None:
     """The offered answer that the file's words of this question tell ("newer" of a house's year).
 
-    Two are asked, unless one is the worse case of the other: then that one is acted on.
+    ``whole``: by all that is said. Two are asked, unless one is the worse case of the other: then that one is acted on.
     """
     if not asked.question or not asked.offers:
         return None
@@ -158,7 +172,7 @@ def _told(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
         if match.meaning.kind == "answer"
         and match.meaning.value in offered
         and not match.meaning.veto
-        and heard.applies(match)
+        and (heard.is_whole(match) if whole else heard.applies(match))
         and not vetoed(match, vetoes)
         and not is_denied(heard, match, lexicon)
     }
@@ -168,8 +182,9 @@ def _told(heard: Heard, asked: Asked, lexicon: Lexicon) -> Event | None:
     return _event(EventName.CHOICE, worst or found.pop(), heard) if found else None
 
 
-def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon) -> set[str]:
-    """Keys of the offers whose words stand in the text, a longer phrase hiding the shorter ones inside it."""
+def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> set[str]:
+    """Keys of the offers whose words stand in the text (``whole``: are all of it), a longer phrase hiding the shorter
+    ones inside it."""
     named: set[str] = set()
     covered: set[int] = set()
     for phrase, key in _phrases_of(asked.offers):
@@ -177,7 +192,7 @@ def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon) -> set[str]:
             continue
         start = _find(heard.words, phrase)
         span = set(range(start, start + len(phrase)))
-        if start < 0 or span & covered:
+        if start < 0 or span & covered or (whole and not span.issuperset(heard.core)):
             continue
         if is_denied(heard, Match(start, start + len(phrase), Meaning("choice")), lexicon):
             return set()
