@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import accumulate
 
 from guide_service.paper.pdf_card import top
@@ -45,7 +46,7 @@ def _to_fill_in(sheet: PdfSheet, log: LogSheet) -> None:
 
 
 def _table(sheet: PdfSheet, log: LogSheet, foot: float) -> None:
-    widths = [share * sheet.room for share in _SHARES]
+    widths = _widths(sheet, log.columns)
     starts = [0.0, *accumulate(widths)]
     head = max(sheet.height_of(c, w - 2, size=_HEAD, bold=True) for c, w in zip(log.columns, widths, strict=True)) + 2
     _row(sheet, starts, widths, head)
@@ -59,6 +60,17 @@ def _table(sheet: PdfSheet, log: LogSheet, foot: float) -> None:
         _row(sheet, starts, widths, LINE)
         sheet.frame(starts[-2] + (widths[-1] - 5) / 2, sheet.y + (LINE - 5) / 2, 5, 5)
         sheet.y += LINE
+
+
+def _widths(sheet: PdfSheet, heads: Sequence[str]) -> list[float]:
+    """Of the columns [mm]: their shares, and at least the longest word of the head; the others make room for it."""
+    shares = [share * sheet.room for share in _SHARES]
+    words = [max(sheet.width_of(word, size=_HEAD, bold=True) for word in head.split()) + 2 for head in heads]
+    short = sum(max(word - share, 0.0) for word, share in zip(words, shares, strict=True))
+    spare = [max(share - word, 0.0) for word, share in zip(words, shares, strict=True)]
+    return [
+        max(word, share) - short * left / sum(spare) for word, share, left in zip(words, shares, spare, strict=True)
+    ]
 
 
 def _row(sheet: PdfSheet, starts: list[float], widths: list[float], height: float) -> None:

@@ -15,7 +15,7 @@ from guide_service.cli import app
 from guide_service.county import read_county
 from guide_service.county_decided import Rules
 from guide_service.drying.policy import Policy
-from guide_service.paper import drawing, making, pdf_page, print_page
+from guide_service.paper import drawing, making, pdf_log, pdf_page, print_page
 from guide_service.paper.sheets import Source, card, log_sheet
 from guide_service.settings import EXAMPLE_COUNTY, FLOWS_DIR, LOCALES_DIR, ROOT
 from guide_service.wording.catalogue import Catalogues
@@ -111,6 +111,19 @@ def test_a_log_holds_at_least_a_dozen_lines(monkeypatch: pytest.MonkeyPatch, tmp
     )
     list(making.make(SOURCE, "es", "pdf", "letter", tmp_path))
     assert frames.count(9.5) / 9 >= 12
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+@pytest.mark.parametrize("language", [each for each in LANGUAGES if each not in ("ar", "zh")])
+def test_no_word_above_a_column_is_cut_in_two(language: str, size: str) -> None:
+    log = log_sheet(SOURCE, language)
+    sheet = pdf_page.PdfSheet(size, rtl=log.rtl, title=log.title, language=log.language)
+    widths = pdf_log._widths(sheet, log.columns)
+    least = [max(sheet.width_of(w, size=pdf_log._HEAD, bold=True) for w in head.split()) for head in log.columns]
+    sheet.bytes()  # closes the fonts
+    assert sum(widths) == pytest.approx(sheet.room)
+    assert min(widths) > 8
+    assert all(width - 2 >= word - 1e-6 for width, word in zip(widths, least, strict=True))
 
 
 def test_a_print_page_stands_alone() -> None:
