@@ -168,7 +168,7 @@ def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
         "file": file,
         "days": _by_day(service, file),
         "newest_text": newest.id if newest else "",
-        "failed": FAILED,
+        "failed": _failed,
         "understood": understood,
         "answered": partial(_answered, service, file.messages),
         "reader": reader(service),
@@ -262,6 +262,11 @@ def _newest_visits(file: HouseholdFile, places: list[PlaceRow]) -> list[Check]:
     labels = {place.label for place in places}
     with_readings = {reading.check_id for reading in file.readings if reading.place in labels}
     return [visit for visit in reversed(file.visits) if visit.id in with_readings][:VISITS]
+
+
+def _failed(message: Message) -> bool:
+    """It will not arrive, and that was not our own doing."""
+    return message.status in FAILED and not (message.status == "canceled" and message.error_code is None)
 
 
 def _delivery(message: Message) -> str:
