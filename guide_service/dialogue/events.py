@@ -248,6 +248,8 @@ class Event:
     """Of a name: the kind of place that its words say ("hall floor")."""
     rooms: tuple[RoomNamed, ...] = ()
     """Of a name that names several rooms ("kitchen, hall and both bedrooms"): each of them."""
+    street: bool = False
+    """Of an address: it holds a house number and a word for a street, so that nothing else can be meant."""
 
 
 @dataclass(frozen=True, slots=True)

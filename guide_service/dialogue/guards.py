@@ -175,7 +175,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "wants_language_list": lambda sheet: sheet.event.value is None and len(sheet.facts.county.languages) > 1,
     "house_kind_known": lambda sheet: "house_kind" in sheet.facts.household,
     "mould_waits": lambda sheet: "mould" in sheet.slots,
-    "has_a_number": lambda sheet: any(ch.isdigit() for ch in str(sheet.event.value or "")),
+    "names_a_street": lambda sheet: sheet.event.street,
     "has_letters": lambda sheet: any(ch.isalpha() for ch in str(sheet.event.value or "")),
     "named_bare_wall": _bare_wall,
     "several_rooms": lambda sheet: bool(sheet.event.rooms),

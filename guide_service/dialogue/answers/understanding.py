@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from guide_service.dialogue.answers import facts as say
+from guide_service.dialogue.answers.addresses import address_told
 from guide_service.dialogue.answers.air import read_air
 from guide_service.dialogue.answers.bare_corrections import bare_correction
 from guide_service.dialogue.answers.bare_readings import bare_readings
@@ -51,6 +52,7 @@ _ABOUT_WATER = (".water",)
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
 """Questions that may be answered with several rooms."""
 _ADDRESS = "welcome.address"
+_QUESTION_MARKS = ("?", "\u061f", "\uff1f")
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 START_WORD = "start"
 """What carriers take for a yes."""
@@ -79,7 +81,7 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
     urgent = _urgent(heard, listening, lexicon)
     if urgent and urgent[-1].name is not EventName.DANGER:
         return say.in_order(urgent)
-    events = urgent + _events(heard, listening, lexicon)
+    events = urgent + _asked_not_thanked(_events(heard, listening, lexicon), heard)
     language, guessed = say.language_named(heard, lexicon), None
     if language is None and listening.first_contact:
         language = say.language_of_danger(heard, lexicon)
@@ -92,6 +94,8 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
         events = [Event(EventName.LANGUAGE, lexicon.language, text.strip())]
     if language is not None:
         events = _in_language(text, language, events, listening, lexicons)
+        if guessed is None:
+            events = [event for event in events if not _is_no_address(event, listening)]
         if guessed is not None and not listening.first_contact and len(events) == 1:
             events.append(Event(EventName.NOT_UNDERSTOOD, None, text.strip()))  # nothing is lost by the change
     return say.in_order(events) or (Event(EventName.NOT_UNDERSTOOD, None, text.strip()),)
@@ -157,6 +161,18 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
         events = [Event(EventName.READINGS, bare, heard.text.strip())] if bare is not None else events
     if not events and listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
         return [_ask(WhyUnclear.NOT_A_READING, heard.text.strip(), outcome.loose[0].value)]
+    return events
+
+
+def _is_no_address(event: Event, listening: Listening) -> bool:
+    """ "Can we speak English?" in answer to the question for the address is no address."""
+    return event.name is EventName.NAME and listening.asked.question == _ADDRESS and not event.street
+
+
+def _asked_not_thanked(events: list[Event], heard: Heard) -> list[Event]:
+    """ "Ok?" asks how it stands: "glad to help" would be taken as a yes."""
+    if len(events) == 1 and events[0].name is EventName.THANKS and heard.text.rstrip().endswith(_QUESTION_MARKS):
+        return [replace(events[0], name=EventName.STATUS)]
     return events
 
 
@@ -274,9 +290,12 @@ def _or_name(events: list[Event], heard: Heard, listening: Listening, lexicon: L
     plain = yes_no(heard, affirmed=False)
     if plain is not None:
         return [Event(EventName.CHOICE, plain, heard.text.strip())]  # "no" names no room
-    name = read_name(heard, lexicon, LONGEST_ADDRESS if listening.asked.question == _ADDRESS else LONGEST_NAME)
+    of_house = listening.asked.question == _ADDRESS
+    name = read_name(heard, lexicon, LONGEST_ADDRESS if of_house else LONGEST_NAME)
     if name is None:
         return events
+    if of_house:
+        return [replace(name, street=address_told(heard, lexicon) is not None)]
     rooms = rooms_named(heard, lexicon) if listening.asked.question in _ABOUT_ROOMS else ()
     if not rooms and listening.asked.question in ROOM_QUESTIONS:
         room = room_of(str(name.value), lexicon)
