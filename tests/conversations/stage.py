@@ -19,6 +19,7 @@ from sqlmodel import SQLModel, col, select
 from guide_service import jobs
 from guide_service.app import create_app
 from guide_service.carrier.recording import RecordingSender
+from guide_service.carrier.sender import SentText
 from guide_service.carrier.signature import sign
 from guide_service.clock import FixedClock
 from guide_service.database import reading, writing
@@ -33,6 +34,7 @@ from tests.console.conftest import Desk
 from tests.console.rows import make_agent
 from tests.conversations.kept import KEPT
 from tests.conversations.script import Script, Step, read_script
+from tests.conversations.walked import settle, walking
 from tests.people import work
 
 NUMBERS = {"A": "+12025550123", "B": "+12025550124", "C": "+12025550125", "D": "+12025550126", "E": "+12025550127",
@@ -78,8 +80,11 @@ class Stage:
         self.clock, self.sender = clock, sender
 
     def play(self) -> None:
-        with self.client:
+        with self.client, walking(self.service.flows) as walked:
             self.steps_of(self.script)
+        missed = settle(self.script.path.stem, walked)
+        if missed:
+            raise Broken(f"{self.script.path.name} no longer takes {missed}: python -m tests.conversations.walked")
         for fragment in self.script.never:
             said = [body for body in self.everything_said() if fragment.casefold() in body.casefold()]
             if said:
@@ -225,7 +230,7 @@ class Stage:
     def said(self, step: Step) -> str | None:
         """A message of the flows, by its id, in the language of the phone: its longest words stand in the answer."""
         with reading(self.service.engine) as session:
-            language = self.contact(session, "A").language if step.who == "A" else step.who
+            language = self.contact(session, step.who).language if step.who in NUMBERS else step.who
         template = self.service.catalogues.text(language, step.text)
         words = max((part.strip() for part, _ in pieces(template, True)), key=len)
         return None if words in self.answer else f"{step.text} is not in the answer: {words!r}"
@@ -300,6 +305,22 @@ class Stage:
             return f"kept: {', '.join(KEPT)}"
         with reading(self.service.engine) as session:
             return KEPT[name](session, self.contact(session, "A"), step.text.removeprefix(name).split())
+
+    def undelivered(self, step: Step) -> None:
+        who, code = step.text.split()
+        text = next(text for text in reversed(self.sender.sent) if text.to == NUMBERS[who])
+        self.report(text, "undelivered", ErrorCode=code)
+
+    def report(self, text: SentText, status: str, **more: str) -> None:
+        """What the carrier says became of a text."""
+        assert text.status_callback
+        settings = self.service.settings
+        form = {"AccountSid": settings.account_sid, "MessageSid": text.sid, "MessageStatus": status, "To": text.to,
+                "From": settings.number, **more}  # fmt: skip
+        signed = {"X-Twilio-Signature": sign(text.status_callback, form.items(), settings.auth_token)}
+        path = text.status_callback.removeprefix(settings.address)
+        answer = self.client.post(path, data=form, headers=signed)
+        assert answer.status_code == 204
 
     def add_fields(self, step: Step) -> None:
         self.more_fields = dict(pair.split("=", 1) for pair in step.text.split())
@@ -401,5 +422,6 @@ STEPS: dict[str, Callable[[Stage, Step], str | None]] = {
     "fails": Stage.break_next,
     "agent": Stage.agent,
     "kept": Stage.kept,
+    "undelivered": Stage.undelivered,  # type: ignore[dict-item]
     "lives with": Stage.live_together,  # type: ignore[dict-item]
 }

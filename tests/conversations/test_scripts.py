@@ -14,11 +14,15 @@ from guide_service.database import make_engine
 from guide_service.wiring import Service
 from tests.conftest import MONDAY_NOON, _empty
 from tests.conversations.noting import noted
-from tests.conversations.script import NotAScript, Script, read_script
+from tests.conversations.script import SIDES, NotAScript, Script, read_script
 from tests.conversations.stage import Broken, Stage, beginning_of
 from tests.turn.conftest import service_on
 
-SCRIPTS = [read_script(path) for path in sorted(Path(__file__).parent.glob("*.txt"))]
+HERE = Path(__file__).parent
+SCRIPTS = [
+    *(read_script(path) for path in sorted(HERE.glob("*.txt"))),
+    *(read_script(path, side) for path in sorted((HERE / "both").glob("*.txt")) for side in range(len(SIDES))),
+]
 PLAYED = [pytest.param(s, database, id=f"{s.path.stem}-{database}") for s in SCRIPTS for database in s.databases]
 
 

@@ -15,7 +15,6 @@ import pytest
 from sqlmodel import col, select
 
 from guide_service.carrier.sender import SentText
-from guide_service.carrier.signature import sign
 from guide_service.database import make_engine, reading
 from guide_service.records import Message
 from guide_service.wiring import Service
@@ -40,15 +39,6 @@ class StoryStage(Stage):
             self.went.append((text, self.clock.at.astimezone(self.service.county.zone(None))))
             for status in ("sent", "delivered"):
                 self.report(text, status)
-
-    def report(self, text: SentText, status: str) -> None:
-        assert text.status_callback
-        settings = self.service.settings
-        form = {"AccountSid": settings.account_sid, "MessageSid": text.sid, "MessageStatus": status, "To": text.to,
-                "From": settings.number}  # fmt: skip
-        signed = {"X-Twilio-Signature": sign(text.status_callback, form.items(), settings.auth_token)}
-        path = text.status_callback.removeprefix(settings.address)
-        assert self.client.post(path, data=form, headers=signed).status_code == 204
 
 
 @pytest.mark.parametrize("script", STORIES, ids=lambda script: script.path.stem)

@@ -49,6 +49,8 @@ _READ_BACK = frozenset({"check.sure", "check.far"})
 """Questions that read a number back: another number is what was meant."""
 _ABOUT_WATER = (".water",)
 """Questions of the kind of water: "a pipe burst" is an answer there, and no new water."""
+_ABOUT_SIGNS = "afterwards.look_back"
+"""The question of what a closed wall shows: "a musty smell" is an answer there, and what it means is decided there."""
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
 """Questions that may be answered with several rooms."""
 _ADDRESS = "welcome.address"
@@ -260,6 +262,8 @@ def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: L
     of_the_water = event.name is EventName.NEW_WATER or (event.name, event.value) == (EventName.MOULD, "smelt")
     if of_the_water and listening.asked.question.endswith(_ABOUT_WATER):
         return True  # "from the toilet, it stinks": the water does
+    if event.name is EventName.MOULD and listening.asked.question == _ABOUT_SIGNS:
+        return True
     if (event.name, event.value) in ((EventName.TOPIC, answered.value), (EventName.TOLD, f"role.{answered.value}")):
         return True  # "we rent from a guy": what follows the answer says what the topic would
     short = heard.size <= SHORT_ANSWER and "?" not in heard.text

@@ -1,0 +1,115 @@
+"""Which transitions of the flows the conversations take, in English and in Spanish, and that they still do.
+
+python -m tests.conversations.walked
+
+``walked.json`` names for each transition that somebody's text takes the conversation in which it is taken. It is made
+by playing all of them; each is held to what the file says of it whenever it is played (``Stage.play``). Names are the
+state and what it met ("order.where outside", "check.block on number 2"), so that lines of a file may move.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from guide_service.dialogue import machine
+from guide_service.dialogue.events import EventName
+from guide_service.dialogue.flow import FlowSet, Transition
+from guide_service.dialogue.machine import UNANSWERED
+from guide_service.settings import ROOT
+
+FILE = Path(__file__).with_name("walked.json")
+FOLDER = "GUIDE_TEST_WALKED"
+LANGUAGES = ("en", "es")
+PLAYED = ("test_scripts.py", "test_stories.py", "test_every_language.py")
+NO_TEXT = (UNANSWERED - {EventName.AUTOMATIC}) | {EventName.HANDED_BACK}
+"""Events of the clock and of agents."""
+
+Walked = set[tuple[str, str]]
+"""Language and name of each transition that was taken."""
+
+
+def names_of(flows: FlowSet) -> dict[int, str]:
+    """Every transition of the flows by its identity."""
+    found: dict[int, str] = {}
+    for state in flows.states.values():
+        for answer in state.answers:
+            found |= _numbered(f"{state.id} {answer.key}", answer.transitions)
+        for event, transitions in state.on.items():
+            found |= _numbered(f"{state.id} on {event}", transitions)
+        found |= _numbered(f"{state.id} always", state.always)
+        found |= _numbered(f"{state.id} enter", (state.enter,) if state.enter else ())
+    for event, transitions in flows.anywhere.items():
+        found |= _numbered(f"anywhere {event}", transitions)
+    return found
+
+
+def _numbered(name: str, transitions: tuple[Transition, ...]) -> dict[int, str]:
+    """The one of a name has no number; of several each has one."""
+    several = len(transitions) > 1
+    return {id(t): f"{name} {number}" if several else name for number, t in enumerate(transitions, 1)}
+
+
+@contextmanager
+def walking(flows: FlowSet) -> Iterator[Walked]:
+    """Notes what texts take while it is open."""
+    names, walked = names_of(flows), set[tuple[str, str]]()
+    carry_out = machine._Walk.carry_out
+
+    def noted(self: Any, transition: Transition) -> None:
+        if self.sheet.event.name not in NO_TEXT:
+            walked.add((self.sheet.facts.language, names[id(transition)]))
+        carry_out(self, transition)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(machine._Walk, "carry_out", noted)
+        yield walked
+
+
+def settle(conversation: str, walked: Walked) -> list[str]:
+    """What the file says that ``conversation`` takes and it did not; leaves what it took where it is asked for."""
+    folder = os.environ.get(FOLDER)
+    if folder:
+        (Path(folder) / f"{conversation}.json").write_text(json.dumps(sorted(walked)), encoding="utf-8")
+        return []
+    return sorted(
+        f"{language}: {name}"
+        for language, taken in recorded().items()
+        for name, by in taken.items()
+        if by == conversation and (language, name) not in walked
+    )
+
+
+def recorded() -> dict[str, dict[str, str]]:
+    """By language, each transition and the conversation that takes it."""
+    return dict(json.loads(FILE.read_text(encoding="utf-8")))
+
+
+def main() -> None:
+    tests = [str(Path(__file__).with_name(name)) for name in PLAYED]
+    with tempfile.TemporaryDirectory() as folder:
+        command = [sys.executable, "-m", "pytest", "-q", *sys.argv[1:], "-k", "not postgres", *tests]
+        subprocess.run(command, cwd=ROOT, env={**os.environ, FOLDER: folder}, check=False)
+        left = sorted(Path(folder).glob("*.json"))
+        played = {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in left}
+    found: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
+    for conversation, walked in played.items():
+        for language, name in walked:
+            if language in found:
+                found[language].setdefault(name, conversation)
+    FILE.write_text(json.dumps(found, indent=0, sort_keys=True) + "\n", encoding="utf-8")
+    counts = ", ".join(f"{language} {len(taken)}" for language, taken in found.items())
+    sys.stdout.write(f"{len(played)} conversations take: {counts}\n")
+
+
+if __name__ == "__main__":
+    main()
