@@ -35,6 +35,13 @@ def _doubt_smell(sheet: Context) -> None:
     remember(sheet, smell=SMELL_OPEN)
 
 
+def _smell_other(sheet: Context) -> None:
+    """No mould, as it turns out: nobody has to look for what was raised while that was in doubt."""
+    remember(sheet, smell="other")
+    if str(EscalationReason.MOULD) in sheet.facts.escalations:
+        sheet.add(WithdrawMould(doubt_alone=True))
+
+
 def _withdraw_mould(sheet: Context) -> None:
     """What was only smelt and is now said to be no mould. A doubt ends with it."""
     sheet.slots.pop("mould", None)
@@ -48,7 +55,8 @@ def risk_told(sheet: Context) -> None:
     if "mould" in sheet.slots:
         _detail(risk=True)(sheet)
     elif sheet.facts.circumstances.mould_open:
-        sheet.add(Escalate(EscalationReason.MOULD, Urgency.URGENT, {"risk": True}))
+        doubt = {"doubt": True} if told(sheet, "smell") == SMELL_OPEN else {}
+        sheet.add(Escalate(EscalationReason.MOULD, Urgency.URGENT, {"risk": True, **doubt}))
     remember(sheet, at_risk="yes")
 
 
@@ -93,7 +101,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "mould_risk": _detail(risk=True),
     "someone_at_risk": risk_told,
     "doubt_smell": _doubt_smell,
-    "smell_other": lambda sheet: remember(sheet, smell="other"),
+    "smell_other": _smell_other,
     "withdraw_mould": _withdraw_mould,
     "mould_ducts": _detail(ducts=True),
     "mould_before_cleaning": _detail(when="before_cleaning"),

@@ -183,6 +183,9 @@ class ReportMould:
 class WithdrawMould:
     """The household says that what it smelt was no mould: reports of a smell are lifted, those of a sight stay."""
 
+    doubt_alone: bool = False
+    """Only a smell that might have been mould is cleared up: every report stays."""
+
 
 @dataclass(frozen=True, slots=True)
 class FloodedAgain:

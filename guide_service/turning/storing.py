@@ -216,12 +216,16 @@ def _report_mould(writer: Writer, effect: fx.ReportMould) -> None:
     )
 
 
-def _withdraw_mould(writer: Writer, _effect: fx.WithdrawMould) -> None:
+def _withdraw_mould(writer: Writer, effect: fx.WithdrawMould) -> None:
     """Reports of a smell of this day; the house is free of mould, and nobody has to look, when none is left."""
     open_ones = select(MouldReport).where(
         MouldReport.household_id == writer.household_id, col(MouldReport.lifted_at).is_(None)
     )
     reports = writer.session.exec(open_ones).all()
+    if effect.doubt_alone:
+        if not reports:
+            _nobody_has_to_look(writer, of_a_doubt=True)
+        return
     taken_back = [one for one in reports if one.sense == "smelt" and writer.now - one.reported_at <= TAKEN_BACK_WITHIN]
     for report in taken_back:
         report.lifted_at, report.lifted_why = writer.now, TAKEN_BACK
@@ -231,13 +235,15 @@ def _withdraw_mould(writer: Writer, _effect: fx.WithdrawMould) -> None:
         _nobody_has_to_look(writer)
 
 
-def _nobody_has_to_look(writer: Writer) -> None:
+def _nobody_has_to_look(writer: Writer, *, of_a_doubt: bool = False) -> None:
     waiting = select(Escalation).where(
         Escalation.household_id == writer.household_id,
         Escalation.reason == EscalationReason.MOULD.value,
         Escalation.state == "waiting",
     )
     for escalation in writer.session.exec(waiting).all():
+        if of_a_doubt and not escalation.detail.get("doubt"):
+            continue
         escalation.state, escalation.settled_at, escalation.outcome = "settled", writer.now, "mould_taken_back"
         writer.session.add(escalation)
         jobs.cancel(writer.connection, alarm_key(escalation.id))
