@@ -15,7 +15,7 @@ from guide_service.console.understood import understood
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.followup.escalations import raise_escalation
-from guide_service.records import Audit, Escalation, Household, Membership, Message, MouldReport
+from guide_service.records import Audit, Contact, Escalation, Household, Membership, Message, MouldReport
 from guide_service.wiring import Service
 from tests.console.conftest import Desk
 from tests.console.rows import fill_house, make_escalation, make_household, make_message
@@ -159,6 +159,16 @@ def test_a_row_tells_what_is_needed_to_act(service: Service, desk: Seat) -> None
         "told that a person will answer, Mon, Mar 15, 12:00", "next check told: Sat, Mar 20", "Call",
     ):  # fmt: skip
         assert expected in page, expected
+
+
+def test_a_row_tells_that_somebody_opted_out(service: Service, desk: Seat) -> None:
+    with writing(service.engine) as session:
+        home, contact, _ = make_household(session, service)
+        make_escalation(session, service, home, contact)
+    assert "has opted out" not in text_of(desk("rivera").see("/console"))
+    with writing(service.engine) as session:
+        session.exec(select(Contact)).one().opted_out_at = service.clock.now()
+    assert "has opted out" in text_of(desk("rivera").see("/console"))
 
 
 def test_days_count_from_the_flood_that_the_county_names(service: Service, desk: Seat) -> None:
