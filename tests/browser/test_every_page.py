@@ -37,7 +37,7 @@ def too_wide(page: Page) -> list[str]:
             const room = document.documentElement.clientWidth;
             if (document.documentElement.scrollWidth <= room) return [];
             return [...document.querySelectorAll("body *")]
-                .filter((each) => each.getBoundingClientRect().right > room + 1)
+                .filter((each) => each.getBoundingClientRect().right > room + 1 && !each.closest(".scroll"))
                 .map((each) => `${each.tagName}.${each.className}: ${each.textContent.trim().slice(0, 40)}`);
         }"""
     )
