@@ -7,7 +7,7 @@ the same phone, an agent), a bare "1" must not become the answer to another ques
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from guide_service.dialogue.events import Asked, Event, EventName, ReadingsHeard
 
@@ -56,10 +56,16 @@ class OnCall:
 
 def as_heard(events: Sequence[Event], call: OnCall, state: str, asked: Asked) -> tuple[tuple[Event, ...], bool]:
     """The events that still mean what the person meant, and whether any had to be let go."""
+    events = [_found_right(event) for event in events]
     if call.state is None or (call.state == state and call.asked == asked):
         return tuple(events), False
     kept = tuple(event for event in events if event.name in OF_NO_QUESTION or _names_its_places(event))
     return kept, len(kept) < len(events)
+
+
+def _found_right(event: Event) -> Event:
+    """A name was said back to the caller before it counts: an address in keys alone is asked about once, not twice."""
+    return replace(event, street=True) if event.name is EventName.NAME else event
 
 
 def _names_its_places(event: Event) -> bool:

@@ -249,7 +249,8 @@ class Event:
     rooms: tuple[RoomNamed, ...] = ()
     """Of a name that names several rooms ("kitchen, hall and both bedrooms"): each of them."""
     street: bool = False
-    """Of an address: it holds a house number and a word for a street, so that nothing else can be meant."""
+    """Of an address: it holds a house number and a word for a street, or was said back on a call and found right, so
+    that nothing else can be meant."""
 
 
 @dataclass(frozen=True, slots=True)

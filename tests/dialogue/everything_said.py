@@ -108,6 +108,7 @@ def everything() -> list[Event]:
         (EventName.CALLS, ["none"]),
     ]
     plain = [Event(name, "smelt" if name is EventName.MOULD else None, "so") for name in EventName if name in PLAIN]
+    plain.append(Event(EventName.NAME, "14 River St", "14 River St", street=True))
     plain.append(Event(EventName.NAME, "hall floor", "hall floor", PlaceKind.SUBFLOOR))
     both, floor = RoomNamed("both bedrooms", None, 2), RoomNamed("hall floor", PlaceKind.SUBFLOOR)
     for rooms in ((both, RoomNamed("den"), floor), (floor, RoomNamed("den"))):
