@@ -72,8 +72,7 @@ class Plan:
 
 def plan_text(service: Service, inbound: InboundText, origin: Origin, meant: Meant) -> Plan:
     known = meant.known
-    facts = facts_of(service, known, service.clock.now())
-    facts = replace(facts, house=replace(facts.house, heard=meant.code, all=meant.houses))
+    facts = facts_of(service, known, service.clock.now(), heard=meant.code, houses=meant.houses)
     facts = on_call(service, facts, inbound, known) if inbound.call else facts
     standing = standing_of(known, service.flows.initial, service.clock.now())
     if not origin.kind.answerable:

@@ -10,7 +10,7 @@ from guide_service.dialogue.context import ROUND_MAX_DAYS
 from guide_service.dialogue.events import Asked, Expect, Listening, Offer, PlaceKnown
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.guards_order import SMELL_OPEN
-from guide_service.dialogue.house_facts import HouseFacts
+from guide_service.dialogue.house_facts import CodeHeard, HouseFacts
 from guide_service.dialogue.machine import Standing
 from guide_service.drying.terms import (
     Circumstances,
@@ -51,7 +51,13 @@ JUMP_WITHIN_DAYS = 8
 """A value may have changed by anything after longer than this: it is no jump then. Our rule."""
 
 
-def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
+def facts_of(
+    service: Service,
+    known: Known | None,
+    now: dt.datetime,
+    heard: CodeHeard = CodeHeard.NONE,
+    houses: tuple[tuple[str, str], ...] = (),
+) -> Facts:
     """Everything a turn may decide on. ``known`` is None for a phone that was never heard."""
     _newest_rules(service, known)
     area = known.who.area if known else None
@@ -72,7 +78,13 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
     if known is None or known.who.household_id is None:
         tries = known.who.code_tries if known and known.who.code_tried_on == today else 0
         stopped = known is not None and known.who.opted_out_at is not None
-        return Facts(**about, air=outdoor, language=language, opted_out=stopped, house=HouseFacts(tries=tries))
+        return Facts(
+            **about,
+            air=outdoor,
+            language=language,
+            opted_out=stopped,
+            house=HouseFacts(tries=tries, heard=heard, all=houses),
+        )
     who = known.who
     readings = _readings(known)
     return Facts(
@@ -97,7 +109,7 @@ def facts_of(service: Service, known: Known | None, now: dt.datetime) -> Facts:
         circumstances=_circumstances(known),
         next_check_on=who.next_check_on,
         escalations=known.escalations,
-        house=house_facts(service, known, now, today),
+        house=house_facts(service, known, now, today, heard, houses),
     )
 
 

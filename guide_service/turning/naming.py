@@ -8,7 +8,7 @@ import secrets
 from typing import Any
 
 from guide_service.dialogue import codes
-from guide_service.dialogue.house_facts import Deletion, HouseFacts
+from guide_service.dialogue.house_facts import CodeHeard, Deletion, HouseFacts
 from guide_service.records.loading import Known
 from guide_service.sealing import SealingError
 from guide_service.wiring import Service
@@ -23,13 +23,22 @@ DELETION_DUE = "deletion_due_at"
 """... and, once the county has granted it, of the one that holds when it is carried out."""
 
 
-def house_facts(service: Service, known: Known, now: dt.datetime, today: dt.date) -> HouseFacts:
+def house_facts(
+    service: Service,
+    known: Known,
+    now: dt.datetime,
+    today: dt.date,
+    heard: CodeHeard,
+    houses: tuple[tuple[str, str], ...],
+) -> HouseFacts:
     who, county = known.who, service.county
     code = opened_code(service, who)
     return HouseFacts(
         name=house_name(service, who),
         several=bool(who.houses and who.houses > 1),
         code=code,
+        heard=heard,
+        all=houses,
         fresh_code=codes.drawn(secrets.randbelow),
         tries=who.code_tries if who.code_tried_on == today else 0,
         by_code=bool(who.by_code) or known.joining,

@@ -101,7 +101,7 @@ class Speller:
 
     def said(self, typed: str, plain: str) -> str:
         """The word of the lexicon that ``typed`` is, or ``typed`` itself."""
-        if typed == plain and plain.isdecimal():
+        if typed == plain and (len(plain) < LEAST_LEFT or plain.isdecimal()):
             return plain
         if self.marks:
             return self._with_marks(typed.replace("'", ""), plain)
