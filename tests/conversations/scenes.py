@@ -9,16 +9,13 @@ said (``recorded`` in ``conftest``). Of all pieces in which a text appears the s
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
-from guide_service.settings import LOCALES_DIR, ROOT
+from guide_service.settings import LOCALES_DIR
 from guide_service.wording.scenes import FILE_NAME, decoded, ids_in
+from tests.conversations.playing import left_by
 
 FOLDER = "GUIDE_TEST_SCENES"
 PLAYED = ("test_scripts.py", "test_stories.py")
@@ -51,12 +48,7 @@ def written(found: dict[str, Any]) -> str:
 
 
 def main() -> None:
-    tests = [str(Path(__file__).with_name(name)) for name in PLAYED]
-    with tempfile.TemporaryDirectory() as folder:
-        environment = {**os.environ, FOLDER: folder}
-        command = [sys.executable, "-m", "pytest", "-q", "-n", "0", "-k", "not postgres", *tests]
-        subprocess.run(command, cwd=ROOT, env=environment, check=True)
-        talks = [json.loads(path.read_text(encoding="utf-8")) for path in sorted(Path(folder).glob("*.json"))]
+    talks = list(left_by(PLAYED, FOLDER, "-n", "0", check=True).values())
     found = chosen(talks)
     (LOCALES_DIR / FILE_NAME).write_text(written(found), encoding="utf-8")
     sys.stdout.write(f"{len(found['scenes'])} scenes for {len(found['of'])} texts, of {len(talks)} conversations\n")

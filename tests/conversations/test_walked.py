@@ -10,7 +10,7 @@ from guide_service.dialogue.flow_loader import load_flows
 from guide_service.settings import FLOWS_DIR
 from tests.conversations.walked import LANGUAGES, NO_TEXT, names_of, recorded
 
-LEAST = {"en": 590, "es": 350}
+LEAST = {"en": 670, "es": 380}
 """Transitions that must be walked; to be raised with every conversation that is added."""
 WALKED_WHOLE = ("closed.", "afterwards.")
 """States of which every transition that a text can cause is walked, in both languages but for ``ENGLISH_SO_FAR``."""

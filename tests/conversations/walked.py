@@ -11,9 +11,7 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -25,7 +23,7 @@ from guide_service.dialogue import machine
 from guide_service.dialogue.events import EventName
 from guide_service.dialogue.flow import FlowSet, Transition
 from guide_service.dialogue.machine import UNANSWERED
-from guide_service.settings import ROOT
+from tests.conversations.playing import left_by
 
 FILE = Path(__file__).with_name("walked.json")
 FOLDER = "GUIDE_TEST_WALKED"
@@ -95,12 +93,7 @@ def recorded() -> dict[str, dict[str, str]]:
 
 
 def main() -> None:
-    tests = [str(Path(__file__).with_name(name)) for name in PLAYED]
-    with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "pytest", "-q", *sys.argv[1:], "-k", "not postgres", *tests]
-        subprocess.run(command, cwd=ROOT, env={**os.environ, FOLDER: folder}, check=False)
-        left = sorted(Path(folder).glob("*.json"))
-        played = {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in left}
+    played = left_by(PLAYED, FOLDER, *sys.argv[1:], check=False)
     found: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
     for conversation, walked in played.items():
         for language, name in walked:
