@@ -13,7 +13,7 @@ from starlette.datastructures import FormData
 from guide_service.console.access import CoordinatorDep, FormDep, ServiceDep, field, row_id
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import household_in_scope
-from guide_service.console.pages import page
+from guide_service.console.pages import page, today_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
 from guide_service.deletion import deciding
@@ -79,7 +79,7 @@ def _problem(service: Service, form: FormData, *, granted: bool) -> str | None:
 
 
 def _until(service: Service, form: FormData) -> dt.date | None:
-    today = service.clock.now().astimezone(service.county.zone(None)).date()
+    today = today_of(service)
     try:
         day = dt.date.fromisoformat(field(form, "keep_until"))
     except ValueError:

@@ -24,9 +24,9 @@ from guide_service.console.live import household_mark
 from guide_service.console.pages import masked, page
 from guide_service.console.phones import NO_PHONE, NewPhone
 from guide_service.console.phrases import in_language, phrases, reader, signature_of
-from guide_service.console.recent import last_said, recent_texts
+from guide_service.console.recent import InWords, last_said, recent_texts
 from guide_service.console.sign_in import SignedIn
-from guide_service.console.translated import in_readers_words, translated
+from guide_service.console.translated import in_agents_words, translated
 from guide_service.console.understood import understood
 from guide_service.console.visits import CHECK_DAYS
 from guide_service.database import reading, writing
@@ -170,7 +170,7 @@ def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
         "newest_text": newest.id if newest else "",
         "failed": _failed,
         "understood": understood,
-        "answered": partial(_answered, service, file.messages),
+        "answered": partial(_answered, in_agents_words(service), file.messages),
         "reader": reader(service),
         "translated": lambda message: translated(message, reader(service), service.catalogues),
         "delivery": _delivery,
@@ -182,7 +182,7 @@ def _talk(service: Service, file: HouseholdFile) -> dict[str, Any]:
 def _house(session: Session, service: Service, file: HouseholdFile) -> dict[str, Any]:
     home = file.household
     texts = recent_texts(session, [home.id]).get(home.id, [])
-    in_words = partial(in_readers_words, reader=reader(service), catalogues=service.catalogues)
+    in_words = in_agents_words(service)
     today = service.clock.now().astimezone(service.county.zone(home.area)).date()
     return {
         "open_escalations": sorted(
@@ -222,12 +222,12 @@ def _forms(service: Service, who: SignedIn, file: HouseholdFile, shown: Shown) -
     }
 
 
-def _answered(service: Service, messages: tuple[Message, ...], message: Message) -> str:
+def _answered(in_words: InWords, messages: tuple[Message, ...], message: Message) -> str:
     """What a bare number stood for, in the words of the text that it answered, as the agent reads them."""
     before = [m for m in messages if m.id < message.id and m.direction == "out" and m.contact_id == message.contact_id]
     if message.direction != "in" or not before:
         return ""
-    return option_chosen(message.body, in_readers_words(before[-1], reader(service), service.catalogues)) or ""
+    return option_chosen(message.body, in_words(before[-1])) or ""
 
 
 def _forecast(verdict: Verdict | None) -> str:

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from guide_service.console.pages import page
+from guide_service.console.pages import page, today_of
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading
 from guide_service.records import Agent, Household, MeterRecall, RecallHouse
@@ -58,7 +58,7 @@ def recall_page(
         request, service, "recall.html", who, 422 if problem else 200, here="records", problem=problem,
         listed=listed, recall=recall, rows=order[:LISTED],
         more=max(len(order) - LISTED, 0), homes=homes, agent_name=lambda key: names.get(key, ""),
-        today=service.clock.now().astimezone(service.county.zone(None)).date(),
+        today=today_of(service),
         unreached=sum(row.done_at is not None and not row.told for row in rows),
     )  # fmt: skip
 

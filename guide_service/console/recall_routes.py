@@ -14,7 +14,7 @@ from guide_service.console.access import CoordinatorDep, FormDep, HouseholdAsked
 from guide_service.console.audit import note
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.household_file import household_in_scope
-from guide_service.console.pages import page
+from guide_service.console.pages import page, today_of
 from guide_service.console.recall_page import RECALLS, recall_page
 from guide_service.console.sign_in import SignedIn
 from guide_service.database import reading, writing
@@ -97,7 +97,7 @@ def in_order_again(service: ServiceDep, who: CoordinatorDep, form: FormDep, reca
             found.undone_at is not None
             or found.last_day is not None
             or day is None
-            or not found.first_day <= day <= _today(service)
+            or not found.first_day <= day <= today_of(service)
         ):
             raise HTTPException(422)
         end_recall(session, found, day, who.agent.id)
@@ -129,7 +129,7 @@ def taken_back(request: Request, service: ServiceDep, who: CoordinatorDep, form:
 def _wanted(service: Service, form: FormData) -> tuple[str, Wanted | None]:
     """What is asked for, or what is wrong with it."""
     household, meter = field(form, "household"), " ".join(field(form, "meter").split())[:40]
-    first, last, today = _day(form, "first_day"), _day(form, "last_day"), _today(service)
+    first, last, today = _day(form, "first_day"), _day(form, "last_day"), today_of(service)
     still = bool(field(form, "still_wrong"))
     if not household and not meter:
         return gettext(NO_METER), None
@@ -151,10 +151,6 @@ def _day(form: FormData, name: str) -> dt.date | None:
         return None
 
 
-def _today(service: Service) -> dt.date:
-    return service.clock.now().astimezone(service.county.zone(None)).date()
-
-
 def _home(session: Session, service: Service, who: SignedIn, wanted: Wanted) -> Household | None:
     if wanted.household_id is None:
         return None
@@ -171,7 +167,7 @@ def _form_page(
             home = household_in_scope(session, service.county, who.agent, row_id(household))
     return page(
         request, service, "recall_form.html", who, 422 if problem else 200, here="records", problem=problem, sent=form,
-        of_household=home, today=_today(service), lent=[meter.number for meter in service.county.lent_meters],
+        of_household=home, today=today_of(service), lent=[meter.number for meter in service.county.lent_meters],
     )  # fmt: skip
 
 

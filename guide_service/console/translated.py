@@ -8,9 +8,12 @@ are put into the reader's language too. What does not fit the catalogue any more
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
+from guide_service.console.phrases import reader
+from guide_service.wiring import Service
 from guide_service.wording.catalogue import Catalogues
 from guide_service.wording.formats import direction
 from guide_service.wording.gsm import gsm_safe
@@ -19,9 +22,10 @@ from guide_service.wording.template import pieces
 FIRST_STRONG_ISOLATE, POP_DIRECTIONAL_ISOLATE = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
 
 
-def in_readers_words(message: Any, reader: str, catalogues: Catalogues) -> str:
-    """The text as the reader understands it: translated where it can be, else as it was sent."""
-    return translated(message, reader, catalogues) or message.body or ""
+def in_agents_words(service: Service) -> Callable[[Any], str]:
+    """Texts as the agent at the pages reads them: translated where they can be, else as they were sent."""
+    language, catalogues = reader(service), service.catalogues
+    return lambda message: translated(message, language, catalogues) or message.body or ""
 
 
 def translated(message: Any, reader: str, catalogues: Catalogues) -> str | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Query, Request
@@ -14,10 +13,9 @@ from guide_service.console.access import HOME, AgentDep, FormDep, ServiceDep, fi
 from guide_service.console.audit import note
 from guide_service.console.catalogue import gettext
 from guide_service.console.pages import area_name, page
-from guide_service.console.phrases import reader
 from guide_service.console.scope import areas_of
 from guide_service.console.sign_in import SignedIn
-from guide_service.console.translated import in_readers_words
+from guide_service.console.translated import in_agents_words
 from guide_service.console.waiting import Filters, WaitingList, waiting_list
 from guide_service.database import reading, writing
 from guide_service.records import Household
@@ -71,10 +69,9 @@ def lift_many(service: ServiceDep, who: AgentDep, form: FormDep) -> Response:
 
 
 def _context(service: Service, who: SignedIn, filters: Filters) -> dict[str, Any]:
-    in_words = partial(in_readers_words, reader=reader(service), catalogues=service.catalogues)
     with reading(service.engine) as session:
         mark = live.waiting_mark(session)  # before the list: a change between the two is heard of, not lost
-        found = waiting_list(session, service.county, who.agent, filters, in_words)
+        found = waiting_list(session, service.county, who.agent, filters, in_agents_words(service))
         newest = _newest_in_words(session, service, found)
     return {
         "list": found,

@@ -101,8 +101,8 @@ class Speller:
 
     def said(self, typed: str, plain: str) -> str:
         """The word of the lexicon that ``typed`` is, or ``typed`` itself."""
-        if typed == plain and (len(plain) < LEAST_LEFT or plain.isdecimal()):
-            return plain
+        if typed == plain and (plain.isdecimal() or len(plain) < min(LEAST_LEFT, self.alike_from)):
+            return plain  # nothing can be taken off it, and it is not spelled by ear
         if self.marks:
             return self._with_marks(typed.replace("'", ""), plain)
         word = self._without_article(typed).replace("'", "") or plain

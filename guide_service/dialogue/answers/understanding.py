@@ -54,7 +54,6 @@ _ABOUT_SIGNS = "afterwards.look_back"
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
 """Questions that may be answered with several rooms."""
 _ADDRESS = "welcome.address"
-_QUESTION_MARKS = ("?", "\u061f", "\uff1f")
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 START_WORD = "start"
 """What carriers take for a yes."""
@@ -173,7 +172,7 @@ def _is_no_address(event: Event, listening: Listening) -> bool:
 
 def _asked_not_thanked(events: list[Event], heard: Heard) -> list[Event]:
     """ "Ok?" asks how it stands: "glad to help" would be taken as a yes."""
-    if len(events) == 1 and events[0].name is EventName.THANKS and heard.text.rstrip().endswith(_QUESTION_MARKS):
+    if len(events) == 1 and events[0].name is EventName.THANKS and heard.folded.rstrip().endswith("?"):
         return [replace(events[0], name=EventName.STATUS)]
     return events
 
