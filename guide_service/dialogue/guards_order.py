@@ -68,7 +68,7 @@ def _check_not_due(sheet: Context) -> bool:
 
 def _look_back_waits(sheet: Context) -> bool:
     on = day_of(told(sheet, "look_back_on"))
-    return (on is not None and on > sheet.facts.today) or told(sheet, "looked_back_on") is not None
+    return on is not None and on > sheet.facts.today
 
 
 def stalled_places(sheet: Context) -> tuple[str, ...]:
@@ -165,6 +165,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "any_wall_ready": _any_ready,
     "all_walls_ready": _all_ready,
     "look_back_waits": _look_back_waits,
+    "looked_back": _known("looked_back_on"),
     "closed_waits": lambda sheet: "closed_while_wet" in sheet.facts.escalations and "closed" not in sheet.slots,
     "stall_to_ask": _stall_to_ask,
     "cleaning_known": cleaning_known,

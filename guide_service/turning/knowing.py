@@ -42,7 +42,7 @@ STALE_AFTER = dt.timedelta(days=14)
 """An answer that comes later than this is a new text. Our choice: the age at which readings count no more."""
 INTRODUCTION = "welcome."
 PROVED_IN, CHECKING, AWAITS_READINGS, AT_REST = "file.", "check.", "check.due", "home.rest"
-OF_MOULD = "mould."
+OF_MOULD = ("mould.", "closed.signs", "afterwards.look_back")
 FUMES_LAST_DAYS = 1
 """A headache on the day on which gas or exhaust was told of, or on the day after, is taken for its work. Our choice:
 the figures of the sources are hours."""

@@ -273,6 +273,7 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
     unwashed = replace(bare, household={"water": "river"})
     smelt = {"greeted": True, "mould": {"sense": "smelt"}}
     begun = {"greeted": True, "after_welcome": "order.where"}
+    looked_back = replace(kitchen(), stage="afterwards", household={**SETTLED, "looked_back_on": "2026-05-18"})
     drying = {**SETTLED, "drying_since": "2026-05-18", "first_check_on": "2026-05-25"}
     return {
         "welcome_mould": Household(Standing("welcome.address", mould), bare),
@@ -290,6 +291,11 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
         ),
         "measuring_due": Household(Standing("home.rest"), replace(wet, stage="measure")),
         "measuring_new": Household(Standing("home.rest"), replace(kitchen(), stage="measure")),
+        "closing_lapsed": Household(Standing("order.close"), replace(dry_twice(), stage="close")).later(20),
+        "looked_back": Household(Standing("home.rest"), looked_back),
+        "looked_back_mould": Household(
+            Standing("home.rest"), replace(looked_back, circumstances=Circumstances(mould_open=True))
+        ),
         "mould_unwashed": Household(Standing("mould.ducts", mould), unwashed),
         "mould_at_risk": Household(Standing("mould.size", smelt), replace(bare, household={"at_risk": "yes"})),
         "mould_denied": Household(Standing("mould.size", mould), unwashed),
