@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from guide_service.dialogue.answers.spelling import plain_words, stands_in
+from guide_service.dialogue.answers.spelling import plain_words, where_stands
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import AddPlace, AddWall, Effect, UpdatePlace, UpdateWall
 from guide_service.dialogue.events import Event, RoomsHeard
@@ -196,11 +196,16 @@ def bare_walls(sheet: Context) -> list[Wall]:
 
 
 def wall_named(sheet: Context) -> Wall | None:
-    """The wall that the text names, where nothing was ever read in it; the longest name wins."""
+    """The wall that the text names first, where nothing was ever read in it.
+
+    Of names that begin alike the longest is meant ("remove the hall floor" is not the hall).
+    """
     read = {reading.place.rstrip("0123456789") for reading in sheet.facts.readings}
     words = plain_words(sheet.event.raw)
-    named = [wall for wall in sheet.walls if wall.id not in read and stands_in(plain_words(wall.name), words)]
-    return max(named, key=lambda wall: len(wall.name), default=None)
+    where = [(where_stands(plain_words(wall.name), words), wall) for wall in sheet.walls]
+    named = [(-at, len(wall.name), wall) for at, wall in where if at is not None]
+    meant = max(named, key=lambda found: found[:2], default=None)
+    return None if meant is None or meant[2].id in read else meant[2]
 
 
 def take_away_wall(sheet: Context, wall: Wall) -> None:

@@ -221,6 +221,9 @@ def _events(heard: Heard, matches: Iterable[Match], lexicon: Lexicon) -> list[Ev
         if kind == "join":
             code = _code_after(heard, match) or (None if heard.is_whole(match) else "")
             found[kind, value] = Event(EventName.JOIN, code, heard.text.strip())
+        if kind == "places":  # "remove the hall floor": the floor, not the hall
+            onwards = heard.raw(heard.at[match.start], len(heard.tokens))
+            found[kind, value] = Event(EventName.PLACES, value or None, onwards)
         if kind == "block":
             found[kind, value] = Event(EventName.BLOCK, _one_number_after(heard, match), heard.text.strip())
         if kind == "remind_at":

@@ -127,7 +127,13 @@ def plain_words(text: str) -> tuple[str, ...]:
 
 def stands_in(phrase: tuple[str, ...], words: tuple[str, ...]) -> bool:
     """Whether ``words`` hold the phrase, one word behind the other."""
-    return bool(phrase) and any(words[at : at + len(phrase)] == phrase for at in range(len(words)))
+    return where_stands(phrase, words) is not None
+
+
+def where_stands(phrase: tuple[str, ...], words: tuple[str, ...]) -> int | None:
+    """At which of ``words`` the phrase begins, where they hold it."""
+    ways = (at for at in range(len(words)) if words[at : at + len(phrase)] == phrase)
+    return next(ways, None) if phrase else None
 
 
 def is_han(word: str) -> bool:

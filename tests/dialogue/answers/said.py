@@ -22,8 +22,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 
-from situations import DATA, Judged, Message, lexicons
-
 from guide_service.dialogue import effects as fx
 from guide_service.dialogue.answers import understand
 from guide_service.dialogue.events import Event, EventName
@@ -32,6 +30,7 @@ from guide_service.dialogue.machine import Decision, Standing, advance
 from guide_service.drying.terms import Point
 from guide_service.turning.deciding import as_sent
 from guide_service.turning.knowing import listening_of
+from tests.dialogue.answers.situations import DATA, Judged, Message, lexicons
 from tests.dialogue.world import TODAY, Household, after, kitchen, larkwater, nobody, round_of
 
 BAY = (Point.PLATE, Point.LOW_STUD, Point.MID_STUD)

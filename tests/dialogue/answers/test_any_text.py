@@ -7,11 +7,11 @@ import dataclasses
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from situations import LANGUAGES, lexicons, situations
 
 from guide_service.dialogue.answers import understand
 from guide_service.dialogue.events import Danger, Event, EventName, ReadingsHeard
 from guide_service.drying.terms import Qualifier
+from tests.dialogue.answers.situations import LANGUAGES, lexicons, situations
 
 SITUATIONS = sorted(situations("en"))
 PIECES = [

@@ -6,7 +6,8 @@ import sys
 from collections import Counter
 
 import pytest
-from situations import LANGUAGES, corpus, judged
+
+from tests.dialogue.answers.situations import LANGUAGES, corpus, judged
 
 LEAST_UNDERSTOOD = 0.95
 """Share of the corpora that must be understood as wanted (our target)."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from situations import LANGUAGES, lexicons
 
 from guide_service.dialogue.answers import understand, with_language
 from guide_service.dialogue.events import Asked, Danger, Event, EventName, Listening
+from tests.dialogue.answers.situations import LANGUAGES, lexicons
 from tests.dialogue.world import TODAY
 
 GO_IN, FLOODED, SEWAGE = "topic enter_house", "told flooded.now", "told water.sewage"

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
-from situations import LANGUAGES, lexicons, situations
 
 from guide_service.dialogue.answers import understand
 from guide_service.dialogue.events import (
@@ -22,6 +21,7 @@ from guide_service.dialogue.events import (
     Unclear,
 )
 from guide_service.drying.terms import Point
+from tests.dialogue.answers.situations import LANGUAGES, lexicons, situations
 
 VALUES = (*map(float, range(6, 41)), 6.5, 11.1, 14.5, 18.9, 22.2, 39.9)
 BAYS = range(1, 13)

@@ -6,11 +6,11 @@ import tomllib
 from dataclasses import replace
 
 import pytest
-from situations import LANGUAGES, ROOT, lexicons, situations
 
 from guide_service.dialogue.answers import understand
 from guide_service.dialogue.answers.settling import SURE_UP_TO
 from guide_service.dialogue.events import ReadingsHeard, Unclear
+from tests.dialogue.answers.situations import LANGUAGES, ROOT, lexicons, situations
 
 WHOLE = range(61)
 LEAST_PLAUSIBLE = 5

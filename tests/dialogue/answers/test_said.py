@@ -6,7 +6,8 @@ import sys
 from collections import Counter
 
 import pytest
-from said import judged_said, said_corpus
+
+from tests.dialogue.answers.said import judged_said, said_corpus
 
 LEAST_UNDERSTOOD = 0.9
 FEWEST = {"en": 100, "es": 100, "en_second": 60, "es_second": 60} | dict.fromkeys(

@@ -9,11 +9,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from situations import ROOT, places, situations, written
 
 from guide_service.dialogue.answers import Lexicon, load_lexicons, understand
 from guide_service.dialogue.answers.spelling import fold
 from guide_service.dialogue.events import Danger, EventName
+from tests.dialogue.answers.situations import ROOT, places, situations, written
 
 SPELLINGS = {
     "vi": {

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from situations import LANGUAGES, ROOT, lexicons
 
 from guide_service.dialogue.answers import TOPICS, WrongWords, load_lexicons
 from guide_service.dialogue.answers.phrases import (
@@ -23,6 +22,7 @@ from guide_service.dialogue.answers.phrases import (
 )
 from guide_service.dialogue.answers.slips import mended, slips_of, within_one_slip
 from guide_service.dialogue.answers.spelling import fold, read_tokens, tidy
+from tests.dialogue.answers.situations import LANGUAGES, ROOT, lexicons
 
 Edit = Callable[[str], str]
 
