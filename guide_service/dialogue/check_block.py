@@ -18,7 +18,7 @@ from guide_service.drying.terms import SelfCheck
 
 LEAST, MOST = 5.0, 40.0
 """[% MC] Numbers that check blocks are made for; any other is a slip or answers something else (common practice)."""
-SHOWN, ASKED_PRINTED = "block_shown", "check.block_printed"
+SHOWN, SHOWN_ON, ASKED_PRINTED = "block_shown", "block_shown_on", "check.block_printed"
 
 
 def meter_facts(sheet: Context) -> Mapping[str, object]:
@@ -29,31 +29,43 @@ def meter_facts(sheet: Context) -> Mapping[str, object]:
     return {**(known if isinstance(known, dict) else {}), **(now if isinstance(now, dict) else {})}
 
 
+def _lent_value(sheet: Context) -> float | None:
+    """What it must show where it is a meter that the county lends."""
+    whose = str(meter_facts(sheet).get("whose") or "")
+    lent = sheet.facts.county.lent_meters.items()
+    return next((value for number, value in lent if names_meter(whose, number)), None)
+
+
 def own_value(sheet: Context) -> float | None:
     """What this meter must show on its block."""
-    whose = str(meter_facts(sheet).get("whose") or "")
-    for number, value in sheet.facts.county.lent_meters.items():
-        if names_meter(whose, number):
-            return value
+    lent = _lent_value(sheet)
+    if lent is not None:
+        return lent
     told = meter_facts(sheet).get("block")
     return float(told) if isinstance(told, int | float) else None
 
 
 def _told_printed(sheet: Context) -> bool:
-    """Whether the number of this text answers what is printed on the block."""
+    """Whether the number of this text answers what is printed on the block, for the first time or put right."""
     return sheet.slots.get("state") == ASKED_PRINTED and sheet.event.name == EventName.NUMBER
 
 
 def shown_value(sheet: Context) -> float | None:
     """The number in this text or, where the block's own was asked meanwhile, the one that waits."""
-    value = sheet.slots.get(SHOWN) if _told_printed(sheet) else sheet.event.value
+    value = _held(sheet) if _told_printed(sheet) else sheet.event.value
     return float(value) if isinstance(value, int | float) else None
+
+
+def _held(sheet: Context) -> object:
+    """The number that the meter showed today; what is printed may be asked, and put right, after it."""
+    today = sheet.facts.today.isoformat()
+    return sheet.slots.get(SHOWN) if sheet.slots.get(SHOWN_ON, today) == today else None
 
 
 def _printed(sheet: Context) -> float | None:
     """The block's own number; in answer to the question for it, the one of this text."""
-    known = own_value(sheet)
-    told = sheet.event.value if known is None and _told_printed(sheet) else known
+    lent = _lent_value(sheet)
+    told = sheet.event.value if lent is None and _told_printed(sheet) else own_value(sheet)
     return float(told) if isinstance(told, int | float) else None
 
 
@@ -72,9 +84,8 @@ def _judged(agrees: bool) -> Callable[[Context], None]:
 
     def judge(sheet: Context) -> None:
         shown, printed = shown_value(sheet), _printed(sheet)
-        if own_value(sheet) is None and printed is not None:
+        if printed is not None and printed != own_value(sheet):
             _remember(sheet, printed)
-        sheet.slots.pop(SHOWN, None)
         sheet.slots["block_now"] = [shown, printed]
         verdict = SelfCheck.PASSED if agrees else SelfCheck.FAILED
         note_visit(sheet, self_check=verdict, block_value=shown)
@@ -92,11 +103,12 @@ def _remember(sheet: Context, printed: float) -> None:
 
 def _hold(sheet: Context) -> None:
     sheet.slots[SHOWN] = shown_value(sheet)
+    sheet.slots[SHOWN_ON] = sheet.facts.today.isoformat()
 
 
 def _unjudged(sheet: Context) -> None:
     """Nobody knows what the block should show: the number is kept with the check and proves nothing."""
-    shown = sheet.slots.pop(SHOWN, None)
+    shown = _held(sheet)
     if isinstance(shown, int | float):
         note_visit(sheet, block_value=float(shown))
     mark_asked(sheet, "block_asked")
@@ -116,6 +128,7 @@ def _of_now(index: int) -> Callable[[Context], Argument]:
 GUARDS: dict[str, Callable[[Context], bool]] = {
     "block_fits": _fits,
     "block_agrees": _agrees,
+    "block_held": lambda sheet: _held(sheet) is not None,
     "block_own_known": lambda sheet: own_value(sheet) is not None,
 }
 DEEDS: dict[str, Callable[[Context], None]] = {

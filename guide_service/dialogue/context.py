@@ -26,6 +26,8 @@ from guide_service.drying.terms import (
 )
 from guide_service.wording.messages import Message
 
+CAME_BACK = "came_back"
+"""Slot, of one turn: the question that somebody came back to by BACK, to answer it anew."""
 ROUND_MAX_DAYS = 4
 """A round of readings that was interrupted goes on for so many days; later it starts again. Common practice: a check is
 one visit, and the county's shortest interval is three days."""

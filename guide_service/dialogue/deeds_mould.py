@@ -13,7 +13,15 @@ from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_order import remember
 from guide_service.dialogue.effects import Escalate, EscalationReason, ReportMould, Urgency, WithdrawMould
 from guide_service.dialogue.events import SMELL
-from guide_service.dialogue.guards_order import SMELL_OPEN, cleaning_known, mould_told, mould_urgent
+from guide_service.dialogue.guards_order import (
+    PASSED_ON,
+    SEEN,
+    SMELL_OPEN,
+    cleaning_known,
+    mould_told,
+    mould_urgent,
+    mould_waits,
+)
 from guide_service.dialogue.stages import told
 
 
@@ -24,10 +32,25 @@ def _report_mould(sheet: Context) -> None:
 def _report(sheet: Context, sense: str) -> None:
     if told(sheet, "smell") == SMELL_OPEN:
         remember(sheet, smell="mould")
-    sheet.slots["mould"] = {"sense": sense}
-    detail = {"sense": sense, **({"risk": True} if told(sheet, "at_risk") == "yes" else {})}
+    if sense == "seen":
+        sheet.slots[SEEN] = True
+    elif not sheet.facts.circumstances.mould_open:
+        sheet.slots.pop(SEEN, None)
+    sheet.slots["mould"] = {**_still_true(sheet), "sense": sense}
+    detail = {**mould_told(sheet), **({"risk": True} if told(sheet, "at_risk") == "yes" else {})}
     urgency = Urgency.URGENT if mould_urgent(sheet) else Urgency.ROUTINE
     sheet.add(ReportMould(sense), Escalate(EscalationReason.MOULD, urgency, detail))
+
+
+def _still_true(sheet: Context) -> dict[str, object]:
+    """What was told of mould that is open: a new word of it makes it no smaller, and it is not asked for again."""
+    told_of_it = mould_told(sheet) if sheet.facts.circumstances.mould_open else {}
+    kept = {name: told_of_it[name] for name in ("risk", "ducts") if name in told_of_it}
+    if told_of_it.get("size") == "big":
+        kept["size"] = "big"
+    if "when" in told_of_it and not cleaning_known(sheet):
+        kept["when"] = told_of_it["when"]
+    return kept
 
 
 def _doubt_smell(sheet: Context) -> None:
@@ -44,7 +67,8 @@ def _smell_other(sheet: Context) -> None:
 
 def _withdraw_mould(sheet: Context) -> None:
     """What was only smelt and is now said to be no mould. A doubt ends with it."""
-    sheet.slots.pop("mould", None)
+    for slot in ("mould", PASSED_ON, SEEN):
+        sheet.slots.pop(slot, None)
     if told(sheet, "smell") == SMELL_OPEN:
         remember(sheet, smell="other")
     sheet.add(WithdrawMould())
@@ -52,7 +76,7 @@ def _withdraw_mould(sheet: Context) -> None:
 
 def risk_told(sheet: Context) -> None:
     """Somebody in the house is at risk. Mould that is open becomes urgent at once, the one being told of or another."""
-    if "mould" in sheet.slots:
+    if mould_waits(sheet) or (mould_told(sheet) and sheet.facts.circumstances.mould_open):
         _detail(risk=True)(sheet)
     elif sheet.facts.circumstances.mould_open:
         doubt = {"doubt": True} if told(sheet, "smell") == SMELL_OPEN else {}
@@ -75,13 +99,14 @@ def _detail(**detail: object) -> Callable[[Context], None]:
 
 
 def _escalate_mould(sheet: Context) -> None:
+    """What was told of it stays: who comes back to one of its questions is advised by all of the answers."""
     detail = dict(mould_told(sheet))
     if told(sheet, "water") is not None:
         detail["water"] = told(sheet, "water")
     if "when" not in detail and cleaning_known(sheet):
         detail["when"] = "after_cleaning"
     urgency = _urgency(sheet, detail)
-    sheet.slots.pop("mould", None)
+    sheet.slots[PASSED_ON] = True
     sheet.add(Escalate(EscalationReason.MOULD, urgency, detail, by_an_answer=True))
 
 

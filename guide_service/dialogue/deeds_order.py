@@ -16,7 +16,7 @@ from guide_service.dialogue.effects import (
     SetHousehold,
     Urgency,
 )
-from guide_service.dialogue.guards_order import day_of, stalled_places
+from guide_service.dialogue.guards_order import day_of, stall_asked_lately, stalled_places
 from guide_service.dialogue.stages import Stage, stage_of, told
 from guide_service.drying.assessment import FindingKind
 
@@ -88,6 +88,9 @@ def _escalate_landlord(sheet: Context) -> None:
 
 
 def _stall_begins(sheet: Context) -> None:
+    """Who comes back to the questions on another day goes on with what was found and answered."""
+    if stall_asked_lately(sheet) and "stall" in sheet.slots:
+        return
     sheet.slots["stall_asked"] = sheet.facts.today.isoformat()
     finding = next((f for f in sheet.assessment().findings if set(f.places) & set(stalled_places(sheet))), None)
     cause = {"finding": str(finding.kind), "cause": str(finding.cause)} if finding else {}
@@ -106,10 +109,11 @@ def _stall_note(answer: str | None) -> Callable[[Context], None]:
 
 
 def _escalate_stall(sheet: Context) -> None:
-    looked = sheet.slots.pop("stall", {})
+    looked = sheet.slots.get("stall", {})
     detail = dict(looked) if isinstance(looked, dict) else {}
     slow = detail.get("finding") == FindingKind.TOO_SLOW
-    sheet.add(Escalate(EscalationReason.STALLED, Urgency.ROUTINE if slow else Urgency.SOON, detail))
+    urgency = Urgency.ROUTINE if slow else Urgency.SOON
+    sheet.add(Escalate(EscalationReason.STALLED, urgency, detail, by_an_answer=True))
 
 
 # --- walls that were closed ---------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 
-from guide_service.dialogue.context import Context
+from guide_service.dialogue.context import CAME_BACK, Context
 from guide_service.dialogue.effects import ScheduleCheck, SetCheck, SetHousehold
 from guide_service.dialogue.facts import CheckFacts
 from guide_service.drying.terms import Mode, SelfCheck
@@ -63,7 +63,21 @@ def note_visit(
 
 
 def mark_asked(sheet: Context, question: str) -> None:
+    sheet.slots.pop(CAME_BACK, None)
     sheet.slots[question] = sheet.facts.today.isoformat()
+
+
+def _block_none(sheet: Context) -> None:
+    """Nothing was tried; who said otherwise before and comes back takes that back."""
+    if sheet.visit(sheet.facts.today).self_check != SelfCheck.NOT_DONE:
+        note_visit(sheet, self_check=SelfCheck.NOT_DONE)
+    mark_asked(sheet, "block_asked")
+
+
+def _setting_unsure(sheet: Context) -> None:
+    if sheet.visit(sheet.facts.today).mode != Mode.NOT_ASKED:
+        note_visit(sheet, mode=Mode.NOT_ASKED)
+    mark_asked(sheet, "setting_asked")
 
 
 def _answers_now(sheet: Context) -> tuple[object, ...]:
@@ -101,8 +115,9 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "mode_other": lambda sheet: note_visit(sheet, mode=Mode.OTHER_SCALE),
     "block_passed": lambda sheet: note_visit(sheet, self_check=SelfCheck.PASSED),
     "block_failed": lambda sheet: note_visit(sheet, self_check=SelfCheck.FAILED),
-    "block_none": lambda sheet: mark_asked(sheet, "block_asked"),
-    "setting_unsure": lambda sheet: mark_asked(sheet, "setting_asked"),
+    "block_none": _block_none,
+    "block_left": lambda sheet: mark_asked(sheet, "block_asked"),
+    "setting_unsure": _setting_unsure,
     "washed_lately": washed_lately,
     "move_check": move_check,
 }

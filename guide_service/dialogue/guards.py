@@ -7,7 +7,7 @@ from collections.abc import Callable
 from guide_service.dialogue.answers.questions import MOST_BAYS
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, SURE_UP_TO
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
-from guide_service.dialogue.context import Context, strings
+from guide_service.dialogue.context import CAME_BACK, Context, strings
 from guide_service.dialogue.deeds_places import bare_walls, waiting_rooms, wall_named
 from guide_service.dialogue.deeds_reaching import GUARDS as REACHING_GUARDS
 from guide_service.dialogue.deeds_water import GUARDS as WATER_GUARDS
@@ -56,6 +56,8 @@ def _bays_exist(sheet: Context) -> bool:
 
 
 def _setting_known(sheet: Context) -> bool:
+    if sheet.slots.get(CAME_BACK) == "check.setting":
+        return False
     return sheet.slots.get("setting_asked") == sheet.facts.today.isoformat() or (
         sheet.visit(sheet.facts.today).mode != Mode.NOT_ASKED
     )
@@ -64,6 +66,8 @@ def _setting_known(sheet: Context) -> bool:
 def _block_known(sheet: Context) -> bool:
     """Known, or not worth asking: a self-check decides nothing while everything read today is wet or caution."""
     today = sheet.facts.today
+    if sheet.slots.get(CAME_BACK) == "check.block":
+        return False
     if sheet.slots.get("block_asked") == today.isoformat() or sheet.visit(today).self_check != SelfCheck.NOT_DONE:
         return True
     read = {reading.place for reading in sheet.readings() if reading.taken_on == today}
@@ -174,7 +178,6 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "speaks_it": lambda sheet: sheet.event.value in sheet.facts.county.languages,
     "wants_language_list": lambda sheet: sheet.event.value is None and len(sheet.facts.county.languages) > 1,
     "house_kind_known": lambda sheet: "house_kind" in sheet.facts.household,
-    "mould_waits": lambda sheet: "mould" in sheet.slots,
     "names_a_street": lambda sheet: sheet.event.street,
     "has_letters": lambda sheet: any(ch.isalpha() for ch in str(sheet.event.value or "")),
     "named_bare_wall": _bare_wall,

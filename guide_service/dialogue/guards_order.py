@@ -16,9 +16,15 @@ DIRTY = frozenset({"sewage", "river", "unsure"})
 """Washington State counts river and lake floods as black water; what is not known is taken as dirty."""
 SMELL_OPEN = "open"
 """Fact ``smell`` of a household: a smell that may be mould. It blocks *ready* like a report until it is answered."""
+PASSED_ON = "mould_passed_on"
+"""Slot: a person was asked to look at the mould that was told of."""
+SEEN = "mould_seen"
+"""Slot: the report that is open is of mould that was seen, whatever was answered since: only an agent lifts it."""
 NEEDS_PERSON = frozenset({"masonry", "manufactured"})
 FIRST_YEAR = 1600
 """No house of the county is older; a smaller number is no year. Our choice."""
+STALL_CAUSES = frozenset({"air", "rain", "leak", "cover", "salts", "treated", "meter"})
+"""What is looked at, one question each (``stall.yaml``)."""
 STALL_ASKED_AGAIN_DAYS = 14
 """The questions about a stall come again only after so long. Our choice."""
 
@@ -82,10 +88,15 @@ def stalled_places(sheet: Context) -> tuple[str, ...]:
     return tuple(place for place in dict.fromkeys(found) if place in read and place not in dry)
 
 
-def _stall_to_ask(sheet: Context) -> bool:
+def stall_asked_lately(sheet: Context) -> bool:
     asked = day_of(sheet.slots.get("stall_asked"))
-    lately = asked is not None and (sheet.facts.today - asked).days < STALL_ASKED_AGAIN_DAYS
-    return not lately and bool(stalled_places(sheet))
+    return asked is not None and (sheet.facts.today - asked).days < STALL_ASKED_AGAIN_DAYS
+
+
+def stall_answers(sheet: Context) -> dict[str, object]:
+    """What the household found where it looked for the cause of a stall: rain=yes and the like."""
+    looked = sheet.slots.get("stall")
+    return {name: found for name, found in looked.items() if name in STALL_CAUSES} if isinstance(looked, dict) else {}
 
 
 def cleaning_known(sheet: Context) -> bool:
@@ -96,6 +107,11 @@ def cleaning_known(sheet: Context) -> bool:
 def mould_told(sheet: Context) -> Mapping[str, object]:
     told_of_it = sheet.slots.get("mould")
     return told_of_it if isinstance(told_of_it, dict) else {}
+
+
+def mould_waits(sheet: Context) -> bool:
+    """Mould was told of, and what a person needs to know of it was not asked yet."""
+    return "mould" in sheet.slots and PASSED_ON not in sheet.slots
 
 
 def mould_urgent(sheet: Context) -> bool:
@@ -167,14 +183,16 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "look_back_waits": _look_back_waits,
     "looked_back": _known("looked_back_on"),
     "closed_waits": lambda sheet: "closed_while_wet" in sheet.facts.escalations and "closed" not in sheet.slots,
-    "stall_to_ask": _stall_to_ask,
+    "stall_to_ask": lambda sheet: not stall_asked_lately(sheet) and bool(stalled_places(sheet)),
+    "stall_answered": lambda sheet: bool(stall_answers(sheet)),
     "cleaning_known": cleaning_known,
     "mould_urgent": mould_urgent,
+    "mould_waits": mould_waits,
     "risk_in_mould": lambda sheet: mould_told(sheet).get("risk") is True,
     "smell_open": lambda sheet: told(sheet, "smell") == SMELL_OPEN,
     "mould_doubtful": lambda sheet: sheet.event.value == SMELL,
     "mould_denied": lambda sheet: sheet.event.value == NO_MOULD,
-    "mould_taken_back": lambda sheet: sheet.event.value == NO_MOULD and mould_told(sheet).get("sense") != "seen",
+    "mould_taken_back": lambda sheet: sheet.event.value == NO_MOULD and SEEN not in sheet.slots,
     "smell_to_ask": lambda sheet: (
         told(sheet, "smell") == SMELL_OPEN and sheet.slots.get("smell_asked") != sheet.facts.today.isoformat()
     ),

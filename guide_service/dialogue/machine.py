@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from guide_service.dialogue.context import Context, introduced
+from guide_service.dialogue.context import CAME_BACK, Context, introduced
 from guide_service.dialogue.deeds import DEEDS
 from guide_service.dialogue.deeds_house import PASSING, begin_proof
 from guide_service.dialogue.deeds_reaching import NO_CALLS
@@ -92,7 +92,7 @@ def advance(flows: FlowSet, standing: Standing, events: Sequence[Event], facts: 
         sheet.asked = walk.put_question()
     if not sheet.says and not walk.state.final and any(event.name not in UNANSWERED for event in events):
         walk.say(NOTHING_ELSE)
-    for passing in ("told_now", "next_check_told", "state", "ended", "block_now", "danger_now", *PASSING):
+    for passing in ("told_now", "next_check_told", "state", "ended", "block_now", "danger_now", CAME_BACK, *PASSING):
         sheet.slots.pop(passing, None)
     return Decision(Standing(walk.state.id, sheet.slots, sheet.asked), tuple(sheet.says), tuple(sheet.effects))
 
@@ -185,7 +185,8 @@ class _Walk:
     def go_back(self) -> str:
         trail = self.sheet.slots.get("trail")
         if isinstance(trail, list) and trail:
-            return self.flows.resume(str(trail.pop()))
+            self.sheet.slots[CAME_BACK] = back_to = self.flows.resume(str(trail.pop()))
+            return back_to
         return self.state.id
 
     def enter(self, target: str, *, keep_trail: bool) -> None:

@@ -45,6 +45,19 @@ _NOTES = (
 """Reasons that a person must read with the verdict, the most telling first; one of them is said."""
 
 
+_TODAY_IS_NOTHING = frozenset(
+    {
+        ReasonCode.METER_FAILED_CHECK,
+        ReasonCode.METER_RECALLED,
+        ReasonCode.NOT_WOOD_SETTING,
+        ReasonCode.MODE_NOT_ASKED,
+        ReasonCode.RELATIVE_ONLY,
+        ReasonCode.BELOW_RANGE_UNPROVEN,
+    }
+)
+"""Reasons for which a low number of a visit counts for nothing."""
+
+
 def verdicts(sheet: Context) -> Sequence[Say]:
     """The answer about the places of this text, stored as it is told."""
     told = tuple(sheet.touched)
@@ -206,13 +219,25 @@ def _bands(sheet: Context, labels: Iterable[str], *, today: bool = True) -> list
     wanted -= {say.args["place"] for say in says}
     for band in (Band.WET, Band.CAUTION, Band.DRY, Band.UNREAD):
         places = [v for v in sheet.assessment().verdicts if v.place in wanted and v.band == band]
-        if len(places) == 1:
-            says.append(_one(places[0], today))
-        elif places:
-            items = tuple(_item(v) for v in places[:MOST_LISTED])
-            past = "_then" if band == Band.DRY and not today else ""
-            says.append(Say(f"verdict.{band}_many{past}", {"list": items}))
+        then = [v for v in places if band == Band.DRY and not (today and _is_of_today(sheet, v))]
+        says += _band([v for v in places if v not in then], band, today=True) + _band(then, band, today=False)
     return says
+
+
+def _band(places: list[PlaceVerdict], band: Band, *, today: bool) -> list[Say]:
+    if len(places) < 2:
+        return [_one(place, today) for place in places]
+    items = tuple(_item(v) for v in places[:MOST_LISTED])
+    return [Say(f"verdict.{band}_many{'' if today else '_then'}", {"list": items})]
+
+
+def _is_of_today(sheet: Context, verdict: PlaceVerdict) -> bool:
+    """Not where the numbers of today count for nothing, so that the verdict rests on those of an earlier day."""
+    days = {reading.id: reading.taken_on for reading in sheet.readings() if reading.place == verdict.place}
+    if verdict.worst is not None and days.get(verdict.worst.reading) != sheet.facts.today:
+        read_now = sheet.facts.today in days.values()
+        return read_now and not any(reason.code in _TODAY_IS_NOTHING for reason in verdict.reasons)
+    return True
 
 
 def _is_high(verdict: PlaceVerdict) -> bool:
@@ -352,7 +377,13 @@ def _of_wall(sheet: Context, wall: WallReadiness) -> list[Say]:
     if wall.sweep:
         return [Say("ready.sweep", {"wall": room, "list": _join(wall.sweep), "example": wall.sweep[0]})]
     reason = _reason(sheet, wall.reasons[0]) if wall.reasons else Say("reason.one_round_only")
-    return [Say("ready.not_yet", {"wall": name, "reason": reason})]
+    id_ = "ready.not_yet" if _dry_today(sheet, wall.wall) else "ready.no"
+    return [Say(id_, {"wall": name, "reason": reason})]
+
+
+def _dry_today(sheet: Context, letter: str) -> bool:
+    labels = {place.label for place in sheet.followed() if place.wall == letter}
+    return all(_is_of_today(sheet, verdict) for verdict in sheet.assessment().verdicts if verdict.place in labels)
 
 
 def _all_dry(sheet: Context, letter: str) -> bool:

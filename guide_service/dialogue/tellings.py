@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import AT_RISK, OF_THE_FLOOD, AirHeard, WhyUnclear
+from guide_service.dialogue.guards_order import mould_told
 from guide_service.dialogue.pending import first_unclear
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.tell_verdicts import (
@@ -121,6 +122,11 @@ def _verdicts_again(sheet: Context) -> Sequence[Say]:
     return verdicts(sheet) if sheet.touched else []
 
 
+def _if_much(sheet: Context) -> Sequence[Say]:
+    """Where nobody said how much mould it is, what to do with a small spot is told with what makes it none."""
+    return [] if mould_told(sheet).get("size") == "small" else [_say(sheet, "mould.if_much")]
+
+
 def _file(sheet: Context) -> Sequence[Say]:
     return [Say(says.id, says.args, own_text=True) for says in [_say(sheet, "file.told")]]
 
@@ -155,6 +161,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "air_advice": _air_advice,
     "danger": _danger,
     "file": _file,
+    "if_much_mould": _if_much,
     "water_noted": water_noted,
     "water_undone": water_undone,
     "topic": _topic,

@@ -43,6 +43,9 @@ def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexico
     by_number = _numbered(heard, lexemes, asked, lexicon) if offered else None
     if by_number is not None:
         return by_number
+    pointed = _pointed(heard, lexemes, asked)
+    if pointed is not None:
+        return pointed
     told = _told(heard, asked, lexicon, whole=_is_a_command(heard, _WAITING))
     if told is not None:
         return told
@@ -99,6 +102,14 @@ def _numbered(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked, lexicon: Le
     if len(numbers) > 1:
         return _ask(WhyUnclear.MANY_NUMBERS, heard) if len(figures) == 2 else None
     return _chosen(numbers.pop(), asked, heard)
+
+
+def _pointed(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked) -> Event | None:
+    """ "low stud", "at the bottom": the point that is said, where points are offered and no number stands beside it."""
+    said = {str(lexeme.value) for lexeme in lexemes if lexeme.kind == "points"}
+    points = said & {offer.key for offer in asked.offers}
+    alone = len(said) == 1 and not _figures(lexemes) and "?" not in heard.text
+    return _event(EventName.CHOICE, points.pop(), heard) if alone and points else None
 
 
 def _is_amount(lexeme: Lexeme, heard: Heard, lexicon: Lexicon) -> bool:

@@ -26,8 +26,9 @@ from guide_service.dialogue.answers.room_names import QUESTIONS as ROOM_QUESTION
 from guide_service.dialogue.answers.room_names import room_of
 from guide_service.dialogue.answers.rooms_with_bays import rooms_with_bays
 from guide_service.dialogue.answers.said_of_places import Outcome
+from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE
 from guide_service.dialogue.answers.spelling import BREAK
-from guide_service.dialogue.events import Event, EventName, Expect, Listening, ReadingsHeard, Unclear, WhyUnclear
+from guide_service.dialogue.events import SMELL, Event, EventName, Expect, Listening, ReadingsHeard, Unclear, WhyUnclear
 
 _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
@@ -51,9 +52,13 @@ _ABOUT_WATER = (".water",)
 """Questions of the kind of water: "a pipe burst" is an answer there, and no new water."""
 _ABOUT_SIGNS = "afterwards.look_back"
 """The question of what a closed wall shows: "a musty smell" is an answer there, and what it means is decided there."""
+_ABOUT_SMELL, _SMELT = "mould.smell", frozenset({SMELL, "smelt"})
+"""The question of what it smells like: a smell is an answer there, what is seen is told besides."""
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
 """Questions that may be answered with several rooms."""
 _ADDRESS = "welcome.address"
+_NO_SUGGESTION = frozenset({WhyUnclear.TOO_HIGH, WhyUnclear.NEGATIVE, WhyUnclear.MANY_NUMBERS})
+"""Numbers of a place that are so unclear that none is suggested."""
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 START_WORD = "start"
 """What carriers take for a yes."""
@@ -142,7 +147,7 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
         return [Event(EventName.AIR, air, heard.text.strip())]
     readings = _reading_events(outcome, heard, listening)
     answered = None
-    if not outcome.items or not _named_place(outcome):
+    if not _named_place(outcome) and not _unclear_of_place(outcome):
         answered = answer(heard, lexemes, listening, lexicon)
         if answered is not None and listening.asked.expect in _WANTS_NUMBERS:
             readings = []
@@ -212,6 +217,7 @@ def _together(
     events = [*readings, *said]
     if any(event.name is EventName.BLOCK for event in said):
         events = [event for event in events if not _is_of_the_block(event)]
+        answered = None if answered is not None and answered.name is EventName.NUMBER else answered
     if any(event.name in _QUESTIONS for event in said):
         events = [event for event in events if not _is_claim(event)]
     if answered is not None and events and _is_unoffered(answered, listening):
@@ -263,6 +269,8 @@ def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: L
         return True  # "from the toilet, it stinks": the water does
     if event.name is EventName.MOULD and listening.asked.question == _ABOUT_SIGNS:
         return True
+    if event.name is EventName.MOULD and listening.asked.question == _ABOUT_SMELL and event.value in _SMELT:
+        return True  # "musty" is the answer, and one report
     if (event.name, event.value) in ((EventName.TOPIC, answered.value), (EventName.TOLD, f"role.{answered.value}")):
         return True  # "we rent from a guy": what follows the answer says what the topic would
     short = heard.size <= SHORT_ANSWER and "?" not in heard.text
@@ -279,6 +287,16 @@ def _begin(heard: Heard, listening: Listening) -> Event:
 
 def _named_place(outcome: Outcome) -> bool:
     return any(item.place is not None and item.place.words != "" for item in outcome.items)
+
+
+def _unclear_of_place(outcome: Outcome) -> bool:
+    """ "K2 145" to "which place reads 22?" is a number of its own, which is asked, and no answer; "2 K2" is one."""
+    return any(
+        unclear.place is not None
+        and unclear.place.words
+        and (unclear.why in _NO_SUGGESTION or (unclear.suggestion or 0) >= LEAST_PLAUSIBLE)
+        for unclear in outcome.unclear
+    )
 
 
 def _or_name(events: list[Event], heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]:
