@@ -17,7 +17,7 @@ from guide_service.dialogue.effects_house import (
     TakeBackDeletion,
     TellCode,
 )
-from guide_service.dialogue.guards_house import proof_tries
+from guide_service.dialogue.guards_house import is_guess, proof_tries
 
 OF_THE_FILE = "file."
 """Beginning of the ids of states in which a file is proved and told: nobody is led back to them."""
@@ -75,7 +75,7 @@ def _prove(sheet: Context) -> None:
 
 
 def _count_proof(sheet: Context) -> None:
-    if "proof_counted_now" not in sheet.slots:
+    if "proof_counted_now" not in sheet.slots and is_guess(sheet):
         sheet.slots["proof_counted_now"] = True
         sheet.slots["proof_tries"] = proof_tries(sheet) + 1
 

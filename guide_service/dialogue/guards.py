@@ -15,7 +15,7 @@ from guide_service.dialogue.events import AT_RISK, EventName, RoomsHeard, Unclea
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.offers import MORE_LANGUAGES
-from guide_service.dialogue.pending import first_unclear, first_unknown
+from guide_service.dialogue.pending import first_unclear, first_unknown, numbers_wait
 from guide_service.dialogue.stages import told
 from guide_service.drying.terms import Band, Mode, PlaceKind, SelfCheck
 
@@ -205,6 +205,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "below_needs_push": lambda sheet: sheet.below_once() is not None,
     "heard_readings": lambda sheet: bool(sheet.touched),
     "unclear": lambda sheet: first_unclear(sheet.slots) is not None,
+    "numbers_wait": lambda sheet: numbers_wait(sheet.slots),
     "which_place": _which_place,
     "number_settles": _number_settles,
     "unclear_point": _unclear_point,

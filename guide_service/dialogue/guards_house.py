@@ -62,6 +62,11 @@ def proof_tries(sheet: Context) -> int:
     return tries if isinstance(tries, int) else 0
 
 
+def is_guess(sheet: Context) -> bool:
+    """Whether these words could prove anything: "it is me" is no try where only a number can, and locks nobody out."""
+    return bool(rooms(sheet)) or any(sign.isdigit() for sign in sheet.event.raw)
+
+
 def _locked(sheet: Context) -> bool:
     return str(EscalationReason.IDENTITY) in sheet.facts.escalations
 
@@ -79,7 +84,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "proof_asked_just_now": lambda sheet: "gated_now" in sheet.slots,
     "proves_household": lambda sheet: proves(sheet, sheet.event.raw),
     "can_be_proved": _can_be_proved,
-    "proof_tries_left": lambda sheet: proof_tries(sheet) + 1 < MOST_PROOFS,
+    "proof_tries_left": lambda sheet: proof_tries(sheet) + is_guess(sheet) < MOST_PROOFS,
     "file_locked": _locked,
     "proof_for_file": lambda sheet: sheet.slots.get("proof_for") == "file",
     "proof_for_deletion": lambda sheet: sheet.slots.get("proof_for") == "deletion",

@@ -50,7 +50,8 @@ UNANSWERED = frozenset(
 )
 """Events after which saying nothing is an answer; after any other something is said."""
 NOTHING_ELSE = "home.noted"
-INTRODUCTION = "welcome.language"
+INTRODUCTION, TO_WHO_JOINS = "welcome.language", "joining.language"
+"""Who joins a house that we know is not asked where it is: the answer would be another house's."""
 OTHER_LANGUAGES = "welcome.languages"
 """After the introduction, to somebody whose first text told the language."""
 KNOWN_OR_NEW = ("welcome.", "joining.", "file.", "reaching.first")
@@ -211,7 +212,8 @@ class _Walk:
         if self.state.ask is None or self.state.id.startswith(KNOWN_OR_NEW) or self.introduced:
             return
         self.sheet.slots["after_welcome"] = self.state.id
-        self.enter(INTRODUCTION, keep_trail=True)
+        joins = str(self.sheet.slots.get("state")).startswith("joining.")
+        self.enter(TO_WHO_JOINS if joins else INTRODUCTION, keep_trail=True)
 
     def remember(self, left: State) -> None:
         """The trail holds the states that put a question, so that "back" goes to the last question."""

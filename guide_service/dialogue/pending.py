@@ -81,6 +81,11 @@ def first_unknown(slots: Mapping[str, object]) -> dict[str, Any] | None:
     return groups[0] if isinstance(groups, list) and groups else None
 
 
+def numbers_wait(slots: Mapping[str, object]) -> bool:
+    """Whether numbers were sent that do not count until something about them is asked."""
+    return first_unclear(slots) is not None or first_unknown(slots) is not None
+
+
 def drop_unknown(slots: Slots) -> dict[str, Any] | None:
     groups = slots.get("unknown")
     if not isinstance(groups, list) or not groups:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import AT_RISK, OF_THE_FLOOD, AirHeard, WhyUnclear
 from guide_service.dialogue.guards_order import mould_told
-from guide_service.dialogue.pending import first_unclear
+from guide_service.dialogue.pending import first_unclear, numbers_wait
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.tell_verdicts import (
     may_it_be_closed,
@@ -150,6 +150,12 @@ def _numbers_wanted(sheet: Context) -> bool:
     return str(sheet.slots.get("state")).startswith("check.") and bool(sheet.followed())
 
 
+def _numbers_heard(sheet: Context) -> Sequence[Say]:
+    """Numbers that come before we know who writes: what was read is answered, the rest is asked once we do."""
+    told = verdicts(sheet) if sheet.touched else []
+    return [*told, _say(sheet, "welcome.numbers_later")] if numbers_wait(sheet.slots) else told
+
+
 def _told_kept(sheet: Context) -> Sequence[Say]:
     """What was told unasked is acknowledged; of somebody at risk also what that means, once."""
     if sheet.event.value == AT_RISK:
@@ -171,6 +177,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "person": _person,
     "when_person": _when_person,
     "told_kept": _told_kept,
+    "numbers_heard": _numbers_heard,
     "unclear_reason": _unclear_reason,
     "verdicts": verdicts,
     "verdicts_again": _verdicts_again,

@@ -158,7 +158,8 @@ def _of_text(
     listening = listening_of(facts, standing)
     events = understand(meant.body, listening, service.lexicons)
     if listening.first_contact:
-        events = with_language(meant.body, events, listening.language, service.lexicons)
+        settled = len(facts.county.languages) < 2 or standing.slots.get("language_known") is True
+        events = with_language(meant.body, events, listening.language, service.lexicons, settled=settled)
     if facts.house.several and not facts.house.must_prove:
         asked = asked_of_house(meant, events, listening, service.lexicons, service.clock.now())
         events = events if asked is None else (asked,)

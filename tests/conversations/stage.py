@@ -364,6 +364,12 @@ def _claims(stage: Stage, reason: str) -> None:
     stage.desk().do(f"/console/escalations/{row.id}/claim")
 
 
+def _settles(stage: Stage, reason: str) -> None:
+    with reading(stage.service.engine) as session:
+        row = session.exec(select(Escalation).where(Escalation.reason == reason, Escalation.state != "settled")).one()
+    stage.desk().do(f"/console/escalations/{row.id}/settle", outcome="answered")
+
+
 def _takes_over(stage: Stage, _words: str) -> None:
     _, household, conversation = stage.house()
     stage.desk().do(f"/console/households/{household}/take-over", conversation=str(conversation))
@@ -396,6 +402,7 @@ def _floods(stage: Stage, area: str) -> None:
 
 AGENT_DOES: dict[str, Callable[[Stage, str], None]] = {
     "claims": _claims,
+    "settles": _settles,
     "takes over": _takes_over,
     "hands back": _hands_back,
     "answers": _answers,

@@ -11,12 +11,13 @@ from typing import Any
 from guide_service.clock import FixedClock
 from guide_service.county import read_county
 from guide_service.dialogue import effects as fx
-from guide_service.dialogue.events import Asked, Event, Expect, Offer
+from guide_service.dialogue.events import Asked, Event, Expect, Offer, PlaceNamed, ReadingHeard
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.flow import FlowSet
 from guide_service.dialogue.house_facts import HouseFacts
 from guide_service.dialogue.machine import Decision, Standing, advance
 from guide_service.dialogue.offers import MORE_LANGUAGES
+from guide_service.dialogue.pending import queue_unknown
 from guide_service.dialogue.stages import Stage
 from guide_service.drying.terms import (
     Air,
@@ -266,6 +267,13 @@ def _in_the_recovery_order(home: Standing, bare: Facts) -> dict[str, Household]:
     }
 
 
+def _of_the_attic() -> dict[str, object]:
+    """Slots with numbers of a place that nobody knows, which are to be asked about."""
+    slots: dict[str, object] = {}
+    queue_unknown(slots, (ReadingHeard(PlaceNamed(None, "attic"), None, 13.0, raw="attic 13"),), "attic")
+    return slots
+
+
 def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
     """Where a conversation stands when something earlier is still open, or only half is known."""
     mould = {"greeted": True, "mould": {"sense": "seen"}}
@@ -312,6 +320,8 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
             replace(wet, house=replace(wet.house, by_phone=True, must_prove=True)),
         ),
         "welcome_on_the_way": Household(Standing("welcome.address", begun), bare),
+        "joining_on_the_way": Household(Standing("joining.role", begun), replace(wet, role="unknown")),
+        "welcome_numbers": Household(Standing("welcome.address", {"greeted": True, **_of_the_attic()}), wet),
         "welcome_danger": Household(Standing("welcome.new", {"danger_now": True}), nobody()),
         "mould_water": Household(Standing("mould.water", mould), wet),
         "mould_ducts": Household(Standing("mould.ducts", mould), replace(wet, household={"water": "river"})),

@@ -125,11 +125,18 @@ def language_named(heard: Heard, lexicon: Lexicon) -> str | None:
         return named[0]
     longest_first = sorted(asked, key=lambda match: (match.start - match.end, match.meaning.value == ""))
     if longest_first and longest_first[0].meaning.value == "":
-        return ""
+        return _name_inside(heard, longest_first[0], lexicon)
     for match in heard.matches:
         if match.meaning.kind == "written_in" and match.meaning.value != lexicon.language and _leads(heard, match):
             return match.meaning.value
     return None
+
+
+def _name_inside(heard: Heard, asked: Match, lexicon: Lexicon) -> str:
+    """The language that a wish for another one names ("hablo vietnamita"); "" where it names none that we know."""
+    inside = (m.meaning for m in heard.matches if asked.start <= m.start and m.end <= asked.end and not m.meaning.veto)
+    known = (meaning.value for meaning in inside if meaning.kind == "language")
+    return next((value for value in known if value not in ("", lexicon.language)), "")
 
 
 def names_own_language(heard: Heard, lexicon: Lexicon) -> bool:

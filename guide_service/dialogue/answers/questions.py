@@ -31,6 +31,8 @@ _COMMANDS = frozenset({"later", "skip", "back", "repeat", "help", "why", "undo",
 """What is said to the guide and not to its question, when it is all that is said."""
 _WAITING = frozenset({"later"})
 """Of these, what is no answer by part of the words in the question's own table either: "wait a little"."""
+_LANGUAGES = "welcome.language"
+"""Its keys are codes, of which some are words: "there is so much water" names no Somali, "en la casa" no English."""
 _TRIVIAL = frozenset(
     {"link", "comma", "break", "harmless", "colon", "and", "bay", "unit", "counted", "percent", "anchor"}
 )
@@ -203,7 +205,8 @@ def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) ->
             continue
         start = _find(heard.words, phrase)
         span = set(range(start, start + len(phrase)))
-        if start < 0 or span & covered or (whole and not span.issuperset(heard.core)):
+        alone = whole or (asked.question == _LANGUAGES and phrase == (key,))
+        if start < 0 or span & covered or (alone and not span.issuperset(heard.core)):
             continue
         if is_denied(heard, Match(start, start + len(phrase), Meaning("choice")), lexicon):
             return set()

@@ -59,6 +59,8 @@ _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
 _ADDRESS = "welcome.address"
 _NO_SUGGESTION = frozenset({WhyUnclear.TOO_HIGH, WhyUnclear.NEGATIVE, WhyUnclear.MANY_NUMBERS})
 """Numbers of a place that are so unclear that none is suggested."""
+_PROOF = "proof.ask"
+"""The question whose house it is: three wrong answers lock, so what asks or tells anything else is none."""
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 START_WORD = "start"
 """What carriers take for a yes."""
@@ -171,8 +173,16 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
 
 
 def _is_no_address(event: Event, listening: Listening) -> bool:
-    """ "Can we speak English?" in answer to the question for the address is no address."""
-    return event.name is EventName.NAME and listening.asked.question == _ADDRESS and not event.street
+    """ "Can we speak English?" in answer to the question for the address is no address, and proves no house."""
+    if event.name is not EventName.NAME:
+        return False
+    no_street = listening.asked.question == _ADDRESS and not event.street
+    return no_street or _cannot_prove(event.raw, listening)
+
+
+def _cannot_prove(words: str, listening: Listening) -> bool:
+    """Words without a number, where it is asked whose house it is: a room at most."""
+    return listening.asked.question == _PROOF and not any(sign.isdigit() for sign in words)
 
 
 def _asked_not_thanked(events: list[Event], heard: Heard) -> list[Event]:
@@ -306,6 +316,7 @@ def _or_name(events: list[Event], heard: Heard, listening: Listening, lexicon: L
     if heard.size == 1:
         beating |= _ALONE_BEATS_A_NAME
     asks = any(event.name is EventName.TOPIC and event.value in _NEVER_A_NAME for event in events)
+    asks = asks or (bool(events) and _cannot_prove(heard.folded, listening))
     if asks or say.dangers(heard) or any(event.name in beating for event in events):
         return [event for event in events if event.name is not EventName.UNCLEAR]
     plain = yes_no(heard, affirmed=False)
@@ -395,14 +406,18 @@ _NOBODY_TO_ASK = frozenset({EventName.STOP, EventName.AUTOMATIC, EventName.WRONG
 
 
 def with_language(
-    text: str, events: tuple[Event, ...], language: str, lexicons: Mapping[str, Lexicon]
+    text: str, events: tuple[Event, ...], language: str, lexicons: Mapping[str, Lexicon], *, settled: bool = False
 ) -> tuple[Event, ...]:
     """``events`` of a first text, and that it is plainly written in ``language``: nobody is asked what is plain. The
-    language comes last: what was said is answered before we say who we are."""
+    language comes last: what was said is answered before we say who we are.
+
+    ``settled``: it would not be asked anyway (there is but one, or a cry for help has told it), so writing on in it
+    wishes for nothing.
+    """
     named = [event for event in events if event.name is EventName.LANGUAGE]
     if named:
         return (*(event for event in events if event.name is not EventName.LANGUAGE), *named)
-    if language not in lexicons or any(event.name in _NOBODY_TO_ASK for event in events):
+    if settled or language not in lexicons or any(event.name in _NOBODY_TO_ASK for event in events):
         return events
     if _is_written_in(text, language, lexicons) or _known_best(text, lexicons[language], lexicons) == language:
         return (*events, Event(EventName.LANGUAGE, language, text.strip()))
