@@ -23,6 +23,8 @@ MOST_SPOTS = 12
 MISSES_PASSED_ON = 3
 """Texts in a row that were not understood after which a person has been asked. Our choice."""
 _AT_REST = frozenset({"home.rest", "home.menu", "check.due"})
+_STEPS = ("order.", "renter.")
+"""Beginnings of the ids of states that ask for a step of the recovery order, or for what it depends on."""
 SETTLED_FIRST = ("welcome.", "joining.", "file.", "reaching.")
 
 
@@ -53,6 +55,11 @@ def _bays_exist(sheet: Context) -> bool:
     most = bays if isinstance(bays, int) else MOST_BAYS
     numbers = sheet.event.value
     return isinstance(numbers, tuple) and bool(numbers) and all(1 <= n <= most for n in numbers) and len(numbers) <= 12
+
+
+def _one_bay(sheet: Context) -> bool:
+    wall = sheet.slots.get("wall")
+    return isinstance(wall, dict) and wall.get("bays") == 1
 
 
 def _setting_known(sheet: Context) -> bool:
@@ -161,6 +168,9 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "asking": lambda sheet: sheet.slots.get("state") not in {"home.rest", "welcome.new", "stopped"},
     "check_waits": lambda sheet: sheet.facts.next_check_on is not None,
     "mould_open": lambda sheet: sheet.facts.circumstances.mould_open,
+    "step_open": lambda sheet: (
+        not sheet.facts.readings and str(sheet.slots.get("state")).startswith(_STEPS) and bool(sheet.asked.offers)
+    ),
     "nothing_measured": lambda sheet: not sheet.facts.readings,
     "has_no_places": lambda sheet: not sheet.places,
     "has_reference": lambda sheet: (
@@ -188,6 +198,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "count_of_bays": lambda sheet: _count(sheet, MOST_BAYS),
     "count_of_spots": lambda sheet: _count(sheet, MOST_SPOTS),
     "bays_exist": _bays_exist,
+    "one_bay": _one_bay,
     "meter_unknown": lambda sheet: _meter(sheet, "have") is None,
     "meter_pinless_only": lambda sheet: _meter(sheet, "kind") == "pinless",
     "wants_to_borrow": lambda sheet: sheet.event.value == "borrow",

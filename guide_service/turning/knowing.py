@@ -42,7 +42,8 @@ STALE_AFTER = dt.timedelta(days=14)
 """An answer that comes later than this is a new text. Our choice: the age at which readings count no more."""
 INTRODUCTION = "welcome."
 PROVED_IN, CHECKING, AWAITS_READINGS, AT_REST = "file.", "check.", "check.due", "home.rest"
-OF_MOULD = ("mould.", "closed.signs", "afterwards.look_back")
+ABOUT_MOULD = ("mould.", "afterwards.look_back", "closed.signs")
+"""Beginnings of the ids of states that ask about mould, or about its signs in a closed wall."""
 FUMES_LAST_DAYS = 1
 """A headache on the day on which gas or exhaust was told of, or on the day after, is taken for its work. Our choice:
 the figures of the sources are hours."""
@@ -155,7 +156,7 @@ def listening_of(facts: Facts, standing: Standing) -> Listening:
         areas=facts.county.areas,
         letters=frozenset(wall.id for wall in facts.walls),
         latest=_latest(facts),
-        about_mould=standing.state.startswith(OF_MOULD),
+        about_mould=standing.state.startswith(ABOUT_MOULD),
         fumes=_fumes_lately(standing, facts.today),
     )
 

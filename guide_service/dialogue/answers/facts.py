@@ -211,8 +211,13 @@ def _inside(heard: Heard, match: Match, spans: list[tuple[int, int]]) -> bool:
 
 
 def _hides(longer: Match, match: Match) -> bool:
-    covers = longer.meaning.kind != TOLD and longer.start <= match.start and match.end <= longer.end
-    return covers and (longer.end - longer.start) > (match.end - match.start)
+    """Whether the longer one says what is meant; of two that are one word, a question that is all of the text."""
+    if longer.meaning.kind == TOLD or not (longer.start <= match.start and match.end <= longer.end):
+        return False
+    by = (longer.end - longer.start) - (match.end - match.start)
+    return by > 0 or (
+        by == 0 and longer.meaning.whole and (longer.meaning.kind, match.meaning.kind) == ("topic", "mould")
+    )
 
 
 def _events(heard: Heard, matches: Iterable[Match], lexicon: Lexicon) -> list[Event]:
@@ -225,6 +230,8 @@ def _events(heard: Heard, matches: Iterable[Match], lexicon: Lexicon) -> list[Ev
             continue
         topics += counted
         found[kind, value] = Event(EventName(kind), value or None, heard.raw_of(match))
+        if kind == EventName.DONE and heard.is_asked(match.start, match.end):
+            found[kind, value] = Event(EventName.STATUS, None, heard.raw_of(match))
         if kind == "join":
             code = _code_after(heard, match) or (None if heard.is_whole(match) else "")
             found[kind, value] = Event(EventName.JOIN, code, heard.text.strip())

@@ -43,6 +43,8 @@ class Heard:
     """Positions in ``words`` that say something (neither padding nor clause end)."""
     padded: frozenset[int]
     """Positions in ``words`` of politeness and filler."""
+    asks_last: frozenset[str] = frozenset()
+    """Words of the language that make a question of the clause that they end (Chinese 吗)."""
 
     @property
     def own(self) -> list[str]:
@@ -52,6 +54,43 @@ class Heard:
     @property
     def size(self) -> int:
         return size_of(self.words)
+
+    @property
+    def asks(self) -> bool:
+        """Whether a question mark of any script stands in it, or a clause ends with a word that asks."""
+        ends = (i for i, word in enumerate(self.words) if i and word in self.asks_last)
+        return "?" in self.folded or "¿" in self.folded or any(self._clause(i, i)[1] == i + 1 for i in ends)
+
+    def is_asked(self, start: int, end: int) -> bool:
+        """Whether the words from ``start`` to before ``end`` are asked and not told: their clause is a question, and
+        not only about what comes next ("done, what now?")."""
+        first, last = self._clause(start, end)
+        opened = any(token.text == "¿" for token in self.tokens[self._token_before(first) : self.at[start]])
+        closed = self._marks_after(last)
+        asking = last > end and self.words[last - 1] in self.asks_last
+        if not opened and not asking and "?" not in closed:
+            return False
+        return not any(m.meaning.kind == "help" and first <= m.start and m.end <= last for m in self.matches)
+
+    def _clause(self, start: int, end: int) -> tuple[int, int]:
+        """The words of the clause that holds ``start`` to ``end``: its first one, and the one behind its last."""
+        while start > 0 and self.words[start - 1] != BREAK:
+            start -= 1
+        while end < len(self.words) and self.words[end] != BREAK:
+            end += 1
+        return start, end
+
+    def _token_before(self, word: int) -> int:
+        """The token behind the clause end before ``word``: signs that open a clause are no words."""
+        return self.at[word - 1] + 1 if word > 0 else 0
+
+    def _marks_after(self, word: int) -> str:
+        """The signs that end a clause, one behind the other ("!?")."""
+        marks = ""
+        while word < len(self.words) and self.words[word] == BREAK:
+            marks += self.folded[self.tokens[self.at[word]].start]
+            word += 1
+        return marks
 
     def raw(self, first: int, last: int) -> str:
         """What stood from token ``first`` up to before token ``last``, as it was typed where that can be told."""
@@ -83,7 +122,7 @@ def hear(text: str, lexicon: Lexicon) -> Heard:
     padded = _padded([said[i] for i in at], lexicon)
     core = [i for i, word in enumerate(words) if word != BREAK and i not in padded]
     matches = _matches(text, folded, tokens, spoken, at, lexicon)
-    return Heard(text, folded, tokens, spoken, said, words, at, matches, core, padded)
+    return Heard(text, folded, tokens, spoken, said, words, at, matches, core, padded, lexicon.asks_last)
 
 
 def _said(text: str, folded: str, tokens: list[Token], spoken: list[str], speller: Speller) -> list[str]:
@@ -128,13 +167,13 @@ def _mended(word: str, lexicon: Lexicon) -> str:
 def vetoed(match: Match, vetoes: Iterable[Match]) -> bool:
     """Whether a stretch that overlaps says that ``match`` is not meant.
 
-    Of danger only one that is at least as long: "we are trapped water is rising" holds "trapped water" and is a cry
-    for help.
+    Of danger and mould only one that is at least as long: "we are trapped water is rising" holds "trapped water" and is
+    a cry for help, "green on the bottom, is that mold" tells more than it asks.
     """
     return any(
         veto.start < match.end
         and match.start < veto.end
-        and (match.meaning.kind != "danger" or veto.end - veto.start >= match.end - match.start)
+        and (match.meaning.kind not in ("danger", "mould") or veto.end - veto.start >= match.end - match.start)
         and _covers(veto.meaning, match.meaning)
         for veto in vetoes
     )

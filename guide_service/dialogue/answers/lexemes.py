@@ -73,7 +73,9 @@ class LexemeReader:
             end, place = bay_behind_wall(self.tokens, wall)
             return Lexeme("place", place, i, end)
         short = self._short(i)
-        return Lexeme("place", short[1], i, short[0]) if short is not None else self._word(i)
+        if short is not None:
+            return Lexeme("place", short[1], i, short[0])
+        return self._letters_for_digits(i) or self._word(i)
 
     def _short(self, i: int) -> tuple[int, PlaceHeard] | None:
         """A place by a room cut short; a word of the language keeps its own sense."""
@@ -98,7 +100,7 @@ class LexemeReader:
     def _word(self, i: int) -> Lexeme:
         found = longest(self.lexicon.terms, self.said, i)
         if found is None:
-            return self._letters_for_digits(i) or Lexeme("word", self.spoken[i], i, i + 1)
+            return Lexeme("word", self.spoken[i], i, i + 1)
         end, term = found
         if term.kind in _DATE_STARTS:
             date = find_date(self.tokens, self.said, i, self.lexicon, self.calendar)
@@ -185,7 +187,7 @@ class LexemeReader:
         return self._looks_like(i, "".join(joined), len(joined)) if joined == parts[: len(joined)] else None
 
     def _letters_for_digits(self, i: int) -> Lexeme | None:
-        """l4, I9, O9."""
+        """l4, I9, O9, also where the letter is a word of the language ("i", Spanish "o")."""
         parts = self._glued(i, 2)
         if len(parts) == 2 and set(parts[0]) <= LOOKS_LIKE_DIGITS and parts[1].isdigit():
             return self._looks_like(i, "".join(parts), 2)

@@ -110,6 +110,8 @@ class Lexicon:
     """Words for inside and outside the house, where the air is told."""
     asks: frozenset[str]
     """Words that make a question of the text that begins with them."""
+    asks_last: frozenset[str]
+    """Words that make a question of the clause that ends with them."""
 
     def __repr__(self) -> str:
         # phrases share their ends: written out, one language fills gigabytes, and a failing test writes it out
@@ -236,6 +238,7 @@ def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
         no_rooms=tuple(plain_words(phrase) for phrase in table["names"]["no_rooms"]),
         name_leads=tuple(plain_words(lead) for lead in table["names"]["leads"]),
         asks=frozenset(_each_word(table["readings"]["words"]["asks"])),
+        asks_last=frozenset(_each_word(table["readings"]["words"].get("asks_last", ()))),
     )
 
 
@@ -288,7 +291,7 @@ def _terms(table: Mapping[str, Any], speller: Speller, phrase_words: set[str]) -
     for month, names in enumerate(dates["months"], start=1):
         graphs.extend(_term_graphs(names, Term("months", float(month)), speller))
     for kind, phrases in (*dates["words"].items(), *readings["words"].items()):
-        if kind == "asks":
+        if kind in ("asks", "asks_last"):
             continue
         graphs.extend(_term_graphs(phrases, Term(kind), speller))
     for kind in ("half", "point"):

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexicon import Lexicon
-from guide_service.dialogue.answers.questions import answer
+from guide_service.dialogue.answers.questions import STATED, answer
 from guide_service.dialogue.answers.readings import lexemes_of
 from guide_service.dialogue.answers.spelling import is_word, plain_words
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer
@@ -19,6 +19,8 @@ def typed_out(heard: Heard, asked: Asked) -> Event | None:
     if not asked.offers:
         return None
     key = _shown(asked.offers).get(tuple(token.text for token in heard.tokens if is_word(token.text)))
+    if key in STATED and heard.is_asked(0, 1):
+        return None  # "done?" asks
     return None if key is None else Event(EventName.CHOICE, key, heard.text.strip())
 
 

@@ -25,8 +25,11 @@ LONGEST_LEAD = 12
 MOST_BAYS = 60
 """Of one wall."""
 YES, NO, UNSURE = "yes", "no", "unsure"
-_STATED = frozenset({"did", "clear"})
-"""Answers that a step was done: never heard out of a question about it ("how do I get the mud out")."""
+STATED = frozenset({"did", "clear"})
+"""Answers that a step was done: never heard out of a question about it ("how do I get the mud out", "done?")."""
+_DENIED_IN_LISTS = frozenset({"afterwards.look_back"})
+"""Questions whose answers are denied together ("no mold or stains"): what the file takes back of an answer's other
+words holds for the words that were shown, too."""
 _COMMANDS = frozenset({"later", "skip", "back", "repeat", "help", "why", "undo", "person"})
 """What is said to the guide and not to its question, when it is all that is said."""
 _WAITING = frozenset({"later"})
@@ -176,8 +179,8 @@ def _told(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event | 
         return None
     question = SAME_WORDS.get(asked.question, asked.question)
     offered = {f"{of}/{offer.key}": offer.key for of in (question, asked.question) for offer in asked.offers}
-    if "?" in heard.text or (heard.spoken and heard.spoken[0] in lexicon.asks):
-        offered = {name: key for name, key in offered.items() if key not in _STATED}
+    if heard.asks or (heard.spoken and heard.spoken[0] in lexicon.asks):
+        offered = {name: key for name, key in offered.items() if key not in STATED}
     vetoes = [match for match in heard.matches if match.meaning.veto]
     found = {
         offered[match.meaning.value]
@@ -200,6 +203,8 @@ def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) ->
     ones inside it."""
     named: set[str] = set()
     covered: set[int] = set()
+    question = asked.question
+    vetoes = [match for match in heard.matches if match.meaning.veto] if question in _DENIED_IN_LISTS else []
     for phrase, key in _phrases_of(asked.offers):
         if phrase[0] in (YES, NO, UNSURE):
             continue
@@ -208,8 +213,12 @@ def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) ->
         alone = whole or (asked.question == _LANGUAGES and phrase == (key,))
         if start < 0 or span & covered or (alone and not span.issuperset(heard.core)):
             continue
+        if key in STATED and heard.is_asked(start, start + len(phrase)):
+            continue
         if is_denied(heard, Match(start, start + len(phrase), Meaning("choice")), lexicon):
             return set()
+        if vetoed(Match(start, start + len(phrase), Meaning("answer", f"{question}/{key}")), vetoes):
+            continue
         covered |= span
         named.add(key)
     return named

@@ -41,7 +41,10 @@ SAME_WORDS: Mapping[str, str] = {
 }
 """Questions that are answered in the words of another one, too: they stand in the file once."""
 
-WORST_FIRST: Mapping[str, tuple[str, ...]] = {"order.water": ("sewage", "river", "rain", "tap")}
+WORST_FIRST: Mapping[str, tuple[str, ...]] = {
+    "order.water": ("sewage", "river", "rain", "tap"),
+    "afterwards.look_back": ("smell", "stain", "swelling", "unsure", "nothing"),
+}
 """Questions of which several answers may hold at once ("a pipe burst, then the river came"): the worst one counts."""
 
 NOT_BY_OK: frozenset[str] = frozenset({"order.power", "order.dry_power", "check.setting", "check.block"})
@@ -74,7 +77,7 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
 READING_WORDS = frozenset({
     "above", "below", "over_range", "about", "percent", "link", "anchor", "bay", "range", "between", "and", "not", "no",
     "minus", "fix", "dry", "temperature", "fahrenheit", "celsius", "degrees", "humidity", "air", "unit", "harmless",
-    "all", "none", "or", "dozen", "now", "after", "supposing", "asks",
+    "all", "none", "or", "dozen", "now", "after", "supposing", "asks", "asks_last",
     "was", "for", "elapsed", "pinless", "scale", "address",
 })  # fmt: skip
 """Kinds of word that the grammar of readings, counts and bays knows."""

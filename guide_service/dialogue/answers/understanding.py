@@ -19,7 +19,7 @@ from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.offered import day_instead, typed_out
-from guide_service.dialogue.answers.questions import LONGEST_ADDRESS, LONGEST_NAME, YES, answer, read_name, yes_no
+from guide_service.dialogue.answers.questions import LONGEST_ADDRESS, LONGEST_NAME, NO, YES, answer, read_name, yes_no
 from guide_service.dialogue.answers.readings import lexemes_of, read_readings
 from guide_service.dialogue.answers.room_lists import rooms_named
 from guide_service.dialogue.answers.room_names import QUESTIONS as ROOM_QUESTIONS
@@ -28,7 +28,17 @@ from guide_service.dialogue.answers.rooms_with_bays import rooms_with_bays
 from guide_service.dialogue.answers.said_of_places import Outcome
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE
 from guide_service.dialogue.answers.spelling import BREAK
-from guide_service.dialogue.events import SMELL, Event, EventName, Expect, Listening, ReadingsHeard, Unclear, WhyUnclear
+from guide_service.dialogue.events import (
+    NO_MOULD,
+    SMELL,
+    Event,
+    EventName,
+    Expect,
+    Listening,
+    ReadingsHeard,
+    Unclear,
+    WhyUnclear,
+)
 
 _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
@@ -50,8 +60,14 @@ _READ_BACK = frozenset({"check.sure", "check.far"})
 """Questions that read a number back: another number is what was meant."""
 _ABOUT_WATER = (".water",)
 """Questions of the kind of water: "a pipe burst" is an answer there, and no new water."""
-_ABOUT_SIGNS = "afterwards.look_back"
-"""The question of what a closed wall shows: "a musty smell" is an answer there, and what it means is decided there."""
+_ABOUT_SIGNS = frozenset({"afterwards.look_back", "closed.signs"})
+"""Questions of what a closed wall shows: "a musty smell" is an answer there, and what it means is decided there."""
+_NO_SIGNS = {"closed.signs": NO}
+"""Of these, where "no mold" is the answer no. At the look back it is not: a stain or a swelling may be there."""
+_NOTHING = frozenset({"nothing", NO})
+_SIGNS = frozenset({"smell", "stain", "swelling", "yes"})
+_MAY_WE_GO_IN = "order.enter"
+"""The question whether one may go in: "the firemen said that we can go back in" answers it and asks nothing."""
 _ABOUT_SMELL, _SMELT = "mould.smell", frozenset({SMELL, "smelt"})
 """The question of what it smells like: a smell is an answer there, what is seen is told besides."""
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
@@ -213,7 +229,7 @@ def _asks_of_a_number(said: list[Event], heard: Heard, outcome: Outcome) -> bool
     """ "22 is that bad?": what a number means, and no reading, where no place is named."""
     named = any(item.place is not None and item.place.words.lower() in heard.folded for item in outcome.items)
     asks = any((event.name, event.value) == (EventName.TOPIC, "what_number") for event in said)
-    return asks and not named and "?" in heard.text
+    return asks and not named and heard.asks
 
 
 def _together(
@@ -230,9 +246,15 @@ def _together(
         answered = None if answered is not None and answered.name is EventName.NUMBER else answered
     if any(event.name in _QUESTIONS for event in said):
         events = [event for event in events if not _is_claim(event)]
+    if any(event.name is EventName.MOULD or event.value == "mold_general" for event in said):
+        events = [event for event in events if not _is_colour(event)]
     if answered is not None and events and _is_unoffered(answered, listening):
         answered = None
-    if answered is not None and any(event.name in _OF_ITS_OWN for event in said):
+    if answered is not None and _denies_signs(answered, events, listening):
+        answered = None
+    if answered is None:
+        events = _without_signs(events, listening)
+    if answered is not None and any(_is_of_its_own(event, answered) for event in said):
         answered = None
     if answered is not None:
         events = [*(e for e in events if not _is_part_of_answer(e, answered, heard, listening)), answered]
@@ -244,6 +266,22 @@ def _together(
         new = read_new_places(heard, lexemes_of(heard, listening, lexicon))
         events = [Event(EventName.READINGS, new, heard.text.strip())] if new is not None else []
     return events
+
+
+def _denies_signs(answered: Event, events: list[Event], listening: Listening) -> bool:
+    """ "Nothing but mold": what is told of beside it says more."""
+    nothing = answered.value in _NOTHING and listening.asked.question in _ABOUT_SIGNS
+    return nothing and any(event.name is EventName.MOULD and event.value != NO_MOULD for event in events)
+
+
+def _without_signs(events: list[Event], listening: Listening) -> list[Event]:
+    """ "No mold here" to the question of what a closed wall shows: nothing of that, unless mould is told of as well."""
+    key = _NO_SIGNS.get(listening.asked.question)
+    if key is None or not any(event.name is EventName.MOULD for event in events):
+        return events
+    seen = any(event.name is EventName.MOULD and event.value != NO_MOULD for event in events)
+    denied = [] if seen else [Event(EventName.CHOICE, key, event.raw) for event in events if event.value == NO_MOULD]
+    return [*denied[:1], *(event for event in events if event.value != NO_MOULD)]
 
 
 def _is_of_the_block(event: Event) -> bool:
@@ -262,6 +300,19 @@ def _is_claim(event: Event) -> bool:
     return unclear.why is WhyUnclear.NOT_A_READING and unclear.suggestion is None
 
 
+def _is_colour(event: Event) -> bool:
+    """ "The wood is green on the bottom, is that mold?": the wood's colour and not the meter's."""
+    unclear = event.value
+    return isinstance(unclear, Unclear) and unclear.why is WhyUnclear.WHICH_POINT and unclear.suggestion is None
+
+
+def _is_of_its_own(event: Event, answered: Event) -> bool:
+    no_calls_beside_a_yes = (
+        event.value == "none" and answered.value == YES
+    )  # "that is fine, but do not call me at work"
+    return event.name in _OF_ITS_OWN and not no_calls_beside_a_yes
+
+
 def _is_unoffered(answered: Event, listening: Listening) -> bool:
     """A yes, no or "not sure" that the open question does not offer: worth nothing beside anything else."""
     offered = {offer.key for offer in listening.asked.offers}
@@ -277,13 +328,15 @@ def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: L
     of_the_water = event.name is EventName.NEW_WATER or (event.name, event.value) == (EventName.MOULD, "smelt")
     if of_the_water and listening.asked.question.endswith(_ABOUT_WATER):
         return True  # "from the toilet, it stinks": the water does
-    if event.name is EventName.MOULD and listening.asked.question == _ABOUT_SIGNS:
-        return True
+    if event.name is EventName.MOULD and listening.asked.question in _ABOUT_SIGNS:
+        return answered.value in _SIGNS or event.value == NO_MOULD  # "nothing but mold" is a report
+    if (event.name, event.value) == (EventName.TOPIC, say.GO_IN) and listening.asked.question == _MAY_WE_GO_IN:
+        return not heard.asks
     if event.name is EventName.MOULD and listening.asked.question == _ABOUT_SMELL and event.value in _SMELT:
         return True  # "musty" is the answer, and one report
     if (event.name, event.value) in ((EventName.TOPIC, answered.value), (EventName.TOLD, f"role.{answered.value}")):
         return True  # "we rent from a guy": what follows the answer says what the topic would
-    short = heard.size <= SHORT_ANSWER and "?" not in heard.text
+    short = heard.size <= SHORT_ANSWER and not heard.asks
     return event.name in _PART_OF_AN_ANSWER or (short and event.name is EventName.TOPIC)
 
 
@@ -311,7 +364,7 @@ def _unclear_of_place(outcome: Outcome) -> bool:
 
 def _or_name(events: list[Event], heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]:
     beating = {*_BEATS_A_NAME}
-    if heard.size > SHORT_ANSWER or "?" in heard.text:
+    if heard.size > SHORT_ANSWER or heard.asks:
         beating.add(EventName.TOPIC)
     if heard.size == 1:
         beating |= _ALONE_BEATS_A_NAME

@@ -8,7 +8,7 @@ alternatives with ``|``:
   asks                      nothing is stored, and the person is asked again in other words
   silent                    nothing is said
   reads K1 22 19 17 K2 14 on 2026-05-19   the readings that are recorded, in this order, and no others
-  reads K1 low_stud=18      ... at this point
+  reads K1 low_stud=18      ... at this point; "over" for a number over the range
   fact old_house=no         what the house is known to be; ``meter.have=True`` of a part
   role, area, language, wall <name>, place <label>, mode <of the meter>, escalates <reason>, next <date>
   address, consents         some address is kept; the person agrees
@@ -33,6 +33,8 @@ from guide_service.turning.knowing import listening_of
 from tests.dialogue.answers.situations import DATA, Judged, Message, lexicons
 from tests.dialogue.world import TODAY, Household, after, kitchen, larkwater, nobody, round_of
 
+OVER = "over"
+"""A number over the meter's range, in what is wanted."""
 BAY = (Point.PLATE, Point.LOW_STUD, Point.MID_STUD)
 ASKS = (
     "unknown.",
@@ -181,18 +183,18 @@ def _asks(found: Outcome, _rest: str) -> bool:
 
 def _reads(found: Outcome, rest: str) -> bool:
     words, _, day = rest.partition(" on ")
-    wanted: list[tuple[str, str, float]] = []
+    wanted: list[tuple[str, str, float | None]] = []
     place, nth = "", 0
     for word in words.split():
         if word[0].isalpha() and "=" not in word:
             place, nth = word, 0
             continue
         point, _, number = word.rpartition("=")
-        wanted.append((place, point or str(BAY[nth]), float(number)))
+        wanted.append((place, point or str(BAY[nth]), None if number == OVER else float(number)))
         nth += 1
     got = [(n.reading.place, str(n.reading.point), n.reading.value) for n in found.readings]
     days = {str(n.reading.taken_on) for n in found.readings}
-    return sorted(got) == sorted(wanted) and days == {day or str(TODAY)}
+    return sorted(got, key=str) == sorted(wanted, key=str) and days == {day or str(TODAY)}
 
 
 def _fact(found: Outcome, rest: str) -> bool:
