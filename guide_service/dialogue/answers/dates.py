@@ -78,9 +78,10 @@ def _kinds(spoken: Sequence[str], i: int, lexicon: Lexicon) -> tuple[int, frozen
 
 
 def _weekday(day: int, cal: Calendar) -> dt.date | None:
+    """Of the name of this very day: the next one where a day to come was asked for, else nobody knows which."""
     ahead = (day - cal.today.weekday()) % 7
     if ahead == 0:
-        return None
+        return cal.today + dt.timedelta(days=7) if cal.asked and not cal.past else None
     return cal.today + dt.timedelta(days=ahead - 7 if cal.past else ahead)
 
 

@@ -30,6 +30,8 @@ STATED = frozenset({"did", "clear"})
 _DENIED_IN_LISTS = frozenset({"afterwards.look_back"})
 """Questions whose answers are denied together ("no mold or stains"): what the file takes back of an answer's other
 words holds for the words that were shown, too."""
+_TIME_TO_MEASURE, _BARE = "check.due", 2
+"""The reminder that ends with "not today?": a bare yes begins the check, a bare no puts it off."""
 _COMMANDS = frozenset({"later", "skip", "back", "repeat", "help", "why", "undo", "person"})
 """What is said to the guide and not to its question, when it is all that is said."""
 _WAITING = frozenset({"later"})
@@ -165,6 +167,8 @@ def _worded(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event 
         return None
     affirmed = YES in keys and asked.question not in NOT_BY_OK
     said = yes_no(heard, affirmed=affirmed, sentences=bool(keys & {YES, NO, UNSURE}))
+    if asked.question == _TIME_TO_MEASURE and said in (YES, NO) and heard.size <= _BARE:
+        return _event(*((EventName.CHOICE, YES) if said == YES else (EventName.LATER, None)), heard)
     if said is None or (said not in keys and asked.expect not in (Expect.NOTHING, Expect.CHOICE) and said != UNSURE):
         return None
     return _event(EventName.CHOICE, said, heard)
