@@ -168,7 +168,7 @@ def _worded(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event 
     affirmed = YES in keys and asked.question not in NOT_BY_OK
     said = yes_no(heard, affirmed=affirmed, sentences=bool(keys & {YES, NO, UNSURE}))
     if asked.question == _TIME_TO_MEASURE and said in (YES, NO) and heard.size <= _BARE:
-        return _event(*((EventName.CHOICE, YES) if said == YES else (EventName.LATER, None)), heard)
+        return _event(EventName.CHOICE, YES, heard) if said == YES else _event(EventName.LATER, None, heard)
     if said is None or (said not in keys and asked.expect not in (Expect.NOTHING, Expect.CHOICE) and said != UNSURE):
         return None
     return _event(EventName.CHOICE, said, heard)
