@@ -68,8 +68,9 @@ _NOTHING = frozenset({"nothing", NO})
 _SIGNS = frozenset({"smell", "stain", "swelling", "yes"})
 _MAY_WE_GO_IN = "order.enter"
 """The question whether one may go in: "the firemen said that we can go back in" answers it and asks nothing."""
-_ABOUT_SMELL, _SMELT = "mould.smell", frozenset({SMELL, "smelt"})
-"""The question of what it smells like: a smell is an answer there, what is seen is told besides."""
+_ABOUT_SMELL, _SMELT = "mould.smell", frozenset({SMELL, "smelt", NO_MOULD})
+"""The question of what it smells like: a smell is an answer there ("mud" denies nothing besides), what is seen is told
+besides."""
 _ABOUT_ROOMS = frozenset({"places.room", "places.room_one"})
 """Questions that may be answered with several rooms."""
 _ADDRESS = "welcome.address"
