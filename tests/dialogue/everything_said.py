@@ -93,7 +93,7 @@ def everything() -> list[Event]:
             ],
         ),
         (EventName.HELP, ["lost"]),
-        (EventName.COUNT, [0, 2, 61]),
+        (EventName.COUNT, [0, 1, 2, 61]),
         (EventName.NUMBER, [14.5, 17.0, 3.0, 1965.0, 1994.0]),
         (EventName.BLOCK, [15.5, 17.0, 3.0]),
         (EventName.BAYS, [(1, 2), (99,), ()]),
