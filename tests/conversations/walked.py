@@ -38,8 +38,6 @@ _A_NAME_IS_ASKED = "a street or a room is asked for: a number is heard as a name
 _STARTED = "START of somebody who did not stop is heard as a greeting or as yes"
 NOT_BY_TEXT = {
     "closed.signs on mould 1": _DENIAL,
-    "afterwards.look_back on mould 1": _DENIAL,
-    "file.prove on mould 1": _DENIAL,
     "file.locked on mould 1": _DENIAL,
     "welcome.new on mould 1": _DENIAL,
     "welcome.language on mould 1": _DENIAL,
