@@ -13,10 +13,16 @@ from guide_service.dialogue import effects as fx
 from guide_service.dialogue.events import Event, EventName
 from guide_service.wording.sms import compose
 from tests.conversations.walked import NOT_BY_TEXT, may_come_by_text, names_of
+from tests.dialogue.answers.situations import LANGUAGES
 from tests.dialogue.everything_said import everything, heard
 from tests.dialogue.exploring import Explored, every_transition, explore, named
 from tests.dialogue.typed import way_of
 from tests.dialogue.world import households, larkwater
+
+WRITTEN_IN = "en"
+"""In the language of the flows those are searched too of which it is said that no text takes them."""
+ANSWERS_IN_FOUR_LANGUAGES = {"mould.risk on told"}
+"""Where every word for somebody at risk is a "yes" to the question that is open there."""
 
 
 @pytest.fixture(scope="module")
@@ -52,31 +58,35 @@ def test_every_guard_is_seen_to_hold_and_to_fail(explored: Explored) -> None:
     assert one_sided == {}
 
 
-def testevery_transition_is_taken(explored: Explored) -> None:
+def test_every_transition_is_taken(explored: Explored) -> None:
     missed = [named(t) for t in every_transition() if id(t) not in explored.taken]
     assert missed == []
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", LANGUAGES)
 def test_every_transition_is_taken_by_a_text(
     explored: Explored, language: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """In words that people of that language text, understood and answered in that household's place."""
     names, missed, taken = names_of(larkwater().flows), set(), 0
     for transition in every_transition():
-        if not may_come_by_text(names[id(transition)]):
+        name = names[id(transition)]
+        if not may_come_by_text(name) or (language != WRITTEN_IN and name in NOT_BY_TEXT):
             continue
         way = way_of(transition, explored.taken[id(transition)], language)
         if way is None:
-            missed.add(names[id(transition)])
+            missed.add(name)
             continue
         taken += 1
         _household, typed, decision = way
         bodies = [text.body for text in compose(decision.says, language, larkwater().catalogues)]
-        assert all(b.strip() and "%(" not in b for b in bodies), f"{names[id(transition)]}: {typed!r} gets {bodies}"
+        assert all(b.strip() and "%(" not in b for b in bodies), f"{name}: {typed!r} gets {bodies}"
     with capsys.disabled():
         sys.stdout.write(f"\nby texts in {language}: {taken} transitions are taken, {len(missed)} are not\n")
-    assert sorted(missed) == sorted(NOT_BY_TEXT)
+    if language == WRITTEN_IN:
+        assert sorted(missed) == sorted(NOT_BY_TEXT)
+    else:
+        assert missed <= ANSWERS_IN_FOUR_LANGUAGES
 
 
 def test_ready_is_said_to_some_and_not_to_others(explored: Explored) -> None:

@@ -29,22 +29,25 @@ from tests.dialogue.world import Household, larkwater
 NUMBERS = (
     *("14", "7", "2", "0", "61", "1965", "1994", "17.0", "15.5", "14 13 12", "145", "72", "1", "1 3", "99"),
     *("K1 22 19 17", "K1 11 10 10 K2 11 10 10", "K1 14 13 12 11 10", "K1 13 12 12", "K1 145", "K1 22 19", "K1 >30"),
-    *("K9 12", "S1 17", "K2 14", "K1 62 19 17", "K1 OL", "L4 12 11 11", "K1 l4 13 12", "14.5", "R1 9", "K1 65 19 17"),
-    *("20C 70%", "95%", "5C 60%", "K1 18 62F"),
+    *(
+        "K9 12",
+        "S1 17",
+        "K2 14",
+        "K1 62 19 17",
+        "K1 OL",
+        "L4 12 11 11",
+        "K1 l4 13 12",
+        "14.5",
+        "R1 9",
+        "Millrace",
+        "K1 65 19 17",
+    ),
+    *("Millrace", "20C 70%", "95%", "5C 60%", "K1 18 62F"),
     *("482 919", "482919", "14 River St", "12 Weir St", "12 Weir", "7 Mill Rd", "7 mill rd K1 22 19 17"),
 )
 """Understood alike in every language."""
 TRIED = 250
 """Messages of one kind of event that are tried, the shortest first."""
-MORE = {
-    "en": ("2 bays in kitchen", "3 bays in attic", "2 bays in hall floor", "remove the pantry", "i cant find that bay"),
-    "es": (
-        *("2 huecos en cocina", "3 huecos en ático", "los dos cuartos, el piso del pasillo", "piso del pasillo"),
-        *("el piso del pasillo, el estudio", "no encuentro el hueco", "2 huecos en kitchen"),
-        *("quitar cuarto kitchen", "quitar cuarto hall floor", "quitar cuarto 14 river st"),
-    ),
-}
-"""Rooms with their bays and floors, of which no corpus has enough."""
 NAMED_SO = {"METER": EventName.METER, "PLACES": EventName.PLACES, "NO CALLS": EventName.CALLS}
 A_PICTURE = "(a picture)"
 WITH_A_NUMBER = {
@@ -59,8 +62,9 @@ WITH_A_NUMBER = {
 def messages(language: str) -> dict[EventName, tuple[str, ...]]:
     """The messages of a language by what is understood of them where they stand in their corpus."""
     found: dict[EventName, set[str]] = defaultdict(set)
-    for path in sorted(situations.DATA.glob(f"*{language}*.toml")):
-        for text, events in _understood(path.stem):
+    names = sorted(path.stem for path in situations.DATA.glob("*.toml"))
+    for name in (name for name in names if language in name.split("_")):
+        for text, events in _understood(name):
             for event in events:
                 found[event.name].add(text)
     return {name: tuple(sorted(texts, key=lambda text: (len(text), text))) for name, texts in found.items()}
@@ -73,6 +77,12 @@ def _understood(corpus: str) -> Iterator[tuple[str, Sequence[Event]]]:
     else:
         for message in situations.corpus(corpus):
             yield message.text, situations.heard(message)
+
+
+@cache
+def more(language: str) -> tuple[str, ...]:
+    table = tomllib.loads((situations.DATA / "more_typed.toml").read_text(encoding="utf-8"))
+    return tuple(table[language])
 
 
 @cache
@@ -108,7 +118,7 @@ def candidates(language: str, household: Household, event: Event) -> Iterator[st
     if event.name in (EventName.PICTURE, EventName.EMPTY):
         yield A_PICTURE if event.name is EventName.PICTURE else "  "
     yield from NUMBERS
-    yield from MORE.get(language, ())
+    yield from more(language)
 
 
 def hears(text: str, household: Household) -> Decision:

@@ -18,6 +18,8 @@ LOWEST_C, HIGHEST_C = -40.0, 55.0
 """Temperatures of air that are believed [deg C]: outside these a slip is more likely (common practice)."""
 MOST_SIDE_WORDS = 3
 _SIGNS = {"%": "percent", "°": "degrees"}
+_SCALES = {"c": "celsius", "f": "fahrenheit"}
+"""After the sign of degrees a letter is a scale in every language, also where it is a word of its own ("c'est")."""
 
 
 @dataclass(slots=True)
@@ -59,6 +61,9 @@ def _side(heard: Heard, at: int, lexicon: Lexicon) -> tuple[str, int]:
 
 
 def _kind(heard: Heard, at: int, lexicon: Lexicon) -> tuple[int, str]:
+    scale = _SCALES.get("".join(heard.spoken[at + 1 : at + 2])) if heard.spoken[at] == "°" else None
+    if scale is not None:
+        return at + 2, scale
     sign = _SIGNS.get(heard.spoken[at])
     if sign is not None:
         return at + 1, sign

@@ -11,7 +11,7 @@ from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.questions import STATED, answer
 from guide_service.dialogue.answers.readings import lexemes_of
 from guide_service.dialogue.answers.spelling import is_word, plain_words
-from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer
+from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer, Unclear, WhyUnclear
 
 
 def typed_out(heard: Heard, asked: Asked) -> Event | None:
@@ -40,5 +40,7 @@ def day_instead(heard: Heard, listening: Listening, lexicon: Lexicon, wanted: bo
         return None
     asked = replace(listening, asked=replace(listening.asked, expect=Expect.DATE, past=False))
     found = answer(heard, lexemes_of(heard, asked, lexicon), asked, lexicon)
+    if found is not None and isinstance(found.value, Unclear) and found.value.why is WhyUnclear.WHICH_DATE:
+        return replace(found, name=EventName.LATER, value=None)  # "next Friday": the answer tells which day we wait for
     named = found is not None and found.name is EventName.DATE and isinstance(found.value, dt.date)
     return found if named else None
