@@ -17,7 +17,7 @@ from guide_service.dialogue.effects import (
     Urgency,
 )
 from guide_service.dialogue.guards_order import day_of, stall_asked_lately, stalled_places
-from guide_service.dialogue.stages import Stage, stage_of, told
+from guide_service.dialogue.stages import Stage, role_of, stage_of, told
 from guide_service.drying.assessment import FindingKind
 
 MOST_SKIPPED = 40
@@ -36,10 +36,16 @@ def _now(sheet: Context) -> dict[str, object]:
 
 
 def _stage(stage: Stage) -> Callable[[Context], None]:
+    """Where the house stands. A tenant's steps do not move a house that its owner takes through the order."""
+
     def enter(sheet: Context) -> None:
-        if stage_of(sheet) != stage:
-            _now(sheet)["stage"] = str(stage)
-            sheet.add(SetHousehold(stage=str(stage)))
+        tenant, led = role_of(sheet) == "renter", told(sheet, "owner_leads") is True
+        if stage_of(sheet) == stage or (tenant and led):
+            return
+        _now(sheet)["stage"] = str(stage)
+        sheet.add(SetHousehold(stage=str(stage)))
+        if not (tenant or led):
+            remember(sheet, owner_leads=True)
 
     return enter
 
@@ -187,7 +193,6 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     **{f"stage_{stage}": _stage(stage) for stage in Stage},
     "set_water": _answer("water"),
     "water_unsure": _answer("water", "unsure"),
-    "water_tap": _answer("water", "tap"),
     "house_unsure": _answer("house_kind", "unsure"),
     "set_belly": _answer("belly"),
     "belly_unsure": _answer("belly", "unsure"),

@@ -9,6 +9,7 @@
     enter       what is said and done on entry
     waits_for   what a household that is silent here is most likely at (``silence.WaitsFor``); ``answer`` if not said
     final       the conversation rests here until the person opts in again
+    lapses      what the question says may hold no more: ``always`` is looked at before it is put again
 
     A transition has  if (a guard, ``not`` before it negates), do (effects), say (messages), tell (composed texts) and
     to (a state, ``back``, ``same`` = put the question again; without ``to`` the state stays and is not asked again).
@@ -76,6 +77,7 @@ class State:
     enter: Transition | None = None
     waits_for: WaitsFor = WaitsFor.ANSWER
     final: bool = False
+    lapses: bool = False
 
     def transitions(self) -> tuple[Transition, ...]:
         """Every transition of the state, in the order of the file."""

@@ -13,7 +13,7 @@ from guide_service.dialogue.strict_yaml import FlowFileError, Mapping, Sequence,
 from guide_service.wording.messages import load_messages
 
 _TOP = {"flow", "note", "initial", "messages", "states", "anywhere", "replaced"}
-_STATE = {"note", "ask", "lead", "expect", "answers", "offers", "on", "always", "enter", "waits_for", "final"}
+_STATE = {"note", "ask", "lead", "expect", "answers", "offers", "on", "always", "enter", "waits_for", "final", "lapses"}
 _TRANSITION = {"if", "do", "say", "tell", "to", "note"}
 _ANSWER = {"key", "label", "note"} | _TRANSITION
 _EVENTS = {str(name) for name in EventName} | {WILDCARD}
@@ -83,6 +83,7 @@ def _state(id_: str, node: Mapping, file: str) -> State:
         enter=_entry(_as_mapping(enter, node, "enter")) if enter is not None else None,
         waits_for=WaitsFor(waits_for),
         final=_text(node, "final") == "true",
+        lapses=_text(node, "lapses") == "true",
     )
 
 

@@ -16,7 +16,7 @@ from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.offers import MORE_LANGUAGES
 from guide_service.dialogue.pending import first_unclear, first_unknown, numbers_wait
-from guide_service.dialogue.stages import told
+from guide_service.dialogue.stages import role_of, told
 from guide_service.drying.terms import Band, Mode, PlaceKind, SelfCheck
 
 MOST_SPOTS = 12
@@ -161,7 +161,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "lost": lambda sheet: sheet.event.name == EventName.HELP and sheet.event.value == "lost",
     "lost_at_rest": lambda sheet: sheet.event.value == "lost" and sheet.slots.get("state") in _AT_REST,
     "passed_on": lambda sheet: _misses(sheet) >= MISSES_PASSED_ON and "not_understood" in sheet.facts.escalations,
-    "renting": lambda sheet: sheet.slots.get("role", sheet.facts.role) == "renter",
+    "renting": lambda sheet: role_of(sheet) == "renter",
     "at_rest": lambda sheet: sheet.slots.get("state") in _AT_REST,
     "rests": lambda sheet: sheet.slots.get("state") in {"home.rest", "home.menu", "silence.stands"},
     "in_a_check": lambda sheet: str(sheet.slots.get("state")).startswith("check."),

@@ -21,6 +21,7 @@ PASSED_ON = "mould_passed_on"
 SEEN = "mould_seen"
 """Slot: the report that is open is of mould that was seen, whatever was answered since: only an agent lifts it."""
 NEEDS_PERSON = frozenset({"masonry", "manufactured"})
+"""Kinds of house whose measuring a person plans; until places are set up with them nobody is sent to a meter."""
 FIRST_YEAR = 1600
 """No house of the county is older; a smaller number is no year. Our choice."""
 STALL_CAUSES = frozenset({"air", "rain", "leak", "cover", "salts", "treated", "meter"})
@@ -160,7 +161,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     ),
     "masonry": _is("house_kind", "masonry"),
     "manufactured": _is("house_kind", "manufactured"),
-    "needs_person_house": lambda sheet: told(sheet, "house_kind") in NEEDS_PERSON,
+    "person_measures": lambda sheet: told(sheet, "house_kind") in NEEDS_PERSON and not sheet.places,
     "foundation_known": lambda sheet: told(sheet, "foundation") is not None or _is("house_kind", "manufactured")(sheet),
     "basement": _is("foundation", "basement"),
     "crawl_space": _is("foundation", "crawl"),

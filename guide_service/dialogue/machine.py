@@ -115,7 +115,11 @@ class _Walk:
         if event.name not in NOT_COUNTED:
             self.sheet.slots.pop("misses", None)
         self.carry_out(transition)
-        self.go(transition.to)
+        if self.moved_on(transition):
+            self.ask = True
+            self.enter(self.state.id, keep_trail=True)
+        else:
+            self.go(transition.to)
 
     def ask_for_proof(self) -> None:
         begin_proof(self.sheet, "silence")
@@ -173,6 +177,10 @@ class _Walk:
         """Nothing is said twice in one answer, whatever led to it."""
         if say not in self.sheet.says:
             self.sheet.says.append(say)
+
+    def moved_on(self, transition: Transition) -> bool:
+        """A question that says what may have lapsed meanwhile is not put again without a look."""
+        return transition.to == SAME and self.state.lapses and any(map(self.allowed, self.state.always))
 
     def go(self, to: str | None) -> None:
         if to is None:

@@ -36,6 +36,11 @@ def told(sheet: Context, name: str) -> object:
     return sheet.facts.household.get(name)
 
 
+def role_of(sheet: Context) -> str:
+    """Who texts, as told in this turn or before."""
+    return str(sheet.slots.get("role", sheet.facts.role))
+
+
 def stage_of(sheet: Context) -> str | None:
     """The stage as it is now, with what this turn changed."""
     now = sheet.slots.get("told_now")

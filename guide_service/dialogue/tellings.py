@@ -9,6 +9,7 @@ from guide_service.dialogue.events import AT_RISK, OF_THE_FLOOD, AirHeard, WhyUn
 from guide_service.dialogue.guards_order import mould_told
 from guide_service.dialogue.pending import first_unclear, numbers_wait
 from guide_service.dialogue.saying import Say
+from guide_service.dialogue.stages import role_of
 from guide_service.dialogue.tell_verdicts import (
     may_it_be_closed,
     picture,
@@ -35,7 +36,7 @@ def _danger(sheet: Context) -> Sequence[Say]:
 def _topic(sheet: Context) -> Sequence[Say]:
     if sheet.event.value == "why_not_closed" and sheet.facts.readings:
         return may_it_be_closed(sheet)
-    if sheet.event.value == "open_walls" and sheet.slots.get("role", sheet.facts.role) == "renter":
+    if sheet.event.value == "open_walls" and role_of(sheet) == "renter":
         return [_say(sheet, "topic.renter")]  # no wall of a landlord's is told to be cut
     if sheet.event.value == "power_off":
         return [_say(sheet, "order.power_off")]

@@ -299,6 +299,9 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
         ),
         "measuring_due": Household(Standing("home.rest"), replace(wet, stage="measure")),
         "measuring_new": Household(Standing("home.rest"), replace(kitchen(), stage="measure")),
+        "brick_drying": Household(
+            Standing("order.drying_on"), replace(bare, stage="dry", household={**drying, "house_kind": "masonry"})
+        ),
         "closing_lapsed": Household(Standing("order.close"), replace(dry_twice(), stage="close")).later(20),
         "looked_back": Household(Standing("home.rest"), looked_back),
         "looked_back_mould": Household(
