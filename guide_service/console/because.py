@@ -55,11 +55,15 @@ ABOUT = {"landlord does nothing": N_("the landlord does nothing"), "unanswered":
 Told = Mapping[str, str]
 
 
-def because(escalation: Escalation) -> list[str]:
-    """Each a short fact of its own; none where the reason says it all."""
+def because(escalation: Escalation, home: Household | None = None) -> list[str]:
+    """Each a short fact of its own; none where the reason says it all.
+
+    ``home``: the household, where what its house is stands beside: what that says is not said twice.
+    """
     told = {name: str(value) for name, value in escalation.detail.items()}
     facts = _FACTS.get(EscalationReason(escalation.reason)) if escalation.reason in set(EscalationReason) else None
-    return [fact for fact in facts(told) if fact] if facts else []
+    beside = house_of(home).split(", ") if home is not None else []
+    return [fact for fact in facts(told) if fact and fact not in beside] if facts else []
 
 
 def house_of(home: Household) -> str:

@@ -23,9 +23,12 @@ from guide_service.drying.assessment import (
     ReasonCode,
     WallReadiness,
 )
+from guide_service.drying.meter import assumed_temp_c, temperature_correction
 from guide_service.drying.terms import BAY_POINTS, Band, PlaceKind, Point, Qualifier, Reading
 
 MOST_LISTED = 10
+COLD_CORRECTION = 1.0
+"""[% MC] The correction for cold from which the answer names the cold. Our choice: a step of a meter's display."""
 LAST_STEPS = frozenset({ReasonCode.BAYS_UNKNOWN, ReasonCode.SWEEP_NEEDED})
 """Reasons that matter once all followed places read dry."""
 MOST_WALLS = 6
@@ -420,7 +423,18 @@ def _reason(sheet: Context, reason: Reason) -> Say:
     args["list"] = _join(str(name) for name in names) if isinstance(names, tuple | list) else str(names)
     if reason.code == ReasonCode.MISSING_POINTS and isinstance(names, tuple | list):
         args["list"] = tuple(Say(f"point.{name}") for name in names)
-    return Say(f"reason.{reason.code}", args)
+    cold = reason.code == ReasonCode.NOT_SURE_ENOUGH and _is_cold(sheet)
+    return Say("reason.not_sure_cold" if cold else f"reason.{reason.code}", args)
+
+
+def _is_cold(sheet: Context) -> bool:
+    """Whether the wood last read was so cold that its numbers are corrected by a per cent and more, which is what keeps
+    them from being sure."""
+    readings = sheet.readings()
+    last = max((reading.taken_on for reading in readings), default=None)
+    measured = [r.temp_c for r in readings if r.taken_on == last and r.temp_c is not None]
+    known = min(measured) if measured else assumed_temp_c(sheet.facts.air, sheet.facts.circumstances)
+    return known is not None and temperature_correction(known) >= COLD_CORRECTION
 
 
 def _sentence_start(name: str) -> str:

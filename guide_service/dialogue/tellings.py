@@ -157,6 +157,12 @@ def _numbers_heard(sheet: Context) -> Sequence[Say]:
     return [*told, _say(sheet, "welcome.numbers_later")] if numbers_wait(sheet.slots) else told
 
 
+def _closed_heard(sheet: Context) -> Sequence[Say]:
+    """To who tells of a closed wall; told of it again, no blame is spoken of a second time."""
+    known = "closed_while_wet" in sheet.facts.escalations
+    return [_say(sheet, "closed.again" if known else "closed.heard")]
+
+
 def _told_kept(sheet: Context) -> Sequence[Say]:
     """What was told unasked is acknowledged; of somebody at risk also what that means, once."""
     if sheet.event.value == AT_RISK:
@@ -177,6 +183,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "language_not_yet": _language_not_yet,
     "person": _person,
     "when_person": _when_person,
+    "closed_heard": _closed_heard,
     "told_kept": _told_kept,
     "numbers_heard": _numbers_heard,
     "unclear_reason": _unclear_reason,

@@ -61,6 +61,14 @@ def test_every_reason_is_told_without_failing_on_facts_that_it_does_not_know() -
         assert isinstance(because(raised(reason, kind="new", cause="new", where="new", about="new")), list)
 
 
+def test_what_the_house_says_beside_is_not_said_twice() -> None:
+    home = Household(created_at=NOON, updated_at=NOON, facts={"foundation": "basement", "water": "river"})
+    mould = raised("mould", sense="seen", size="small", water="river")
+    assert because(mould, home) == ["seen", "small"]
+    assert because(mould, Household(created_at=NOON, updated_at=NOON, facts={})) == because(mould)
+    assert because(mould)[-1] == "river water"
+
+
 def test_what_the_house_is_as_far_as_it_was_told() -> None:
     facts = {"house_kind": "masonry", "foundation": "crawl", "water": "river", "old_house": "yes"}
     home = Household(created_at=NOON, updated_at=NOON, facts=facts)

@@ -23,6 +23,7 @@ TOPICS: tuple[str, ...] = (
     "what_meter", "where_pins", "what_number", "why_not_closed", "test_mold", "contractor", "renter", "kids_health",
     "treated_wood", "electric_appliances", "wet_car", "what_is_stud", "looks_dry", "mud", "crawl_space", "photos",
     "privacy", "cost", "help_lines", "who_are_you", "food", "pets", "septic", "permit", "who_pays", "heater", "mask",
+    "carpet_out", "small_hole", "cut", "cold",
 )  # fmt: skip
 """Questions in free words that are recognised. Every words.toml must know the words of each."""
 
