@@ -211,13 +211,8 @@ def _inside(heard: Heard, match: Match, spans: list[tuple[int, int]]) -> bool:
 
 
 def _hides(longer: Match, match: Match) -> bool:
-    """Whether the longer one says what is meant; of two that are one word, a question that is all of the text."""
-    if longer.meaning.kind == TOLD or not (longer.start <= match.start and match.end <= longer.end):
-        return False
-    by = (longer.end - longer.start) - (match.end - match.start)
-    return by > 0 or (
-        by == 0 and longer.meaning.whole and (longer.meaning.kind, match.meaning.kind) == ("topic", "mould")
-    )
+    covers = longer.meaning.kind != TOLD and longer.start <= match.start and match.end <= longer.end
+    return covers and (longer.end - longer.start) > (match.end - match.start)
 
 
 def _events(heard: Heard, matches: Iterable[Match], lexicon: Lexicon) -> list[Event]:
