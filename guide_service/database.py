@@ -16,6 +16,8 @@ from pydantic_core import from_json, to_json
 from sqlalchemy import Connection, Engine, event
 from sqlmodel import Session, create_engine
 
+from guide_service.records.prepared import commit_together, send_waiting, together
+
 SQLITE_BUSY_MS = 10_000
 _JSON: dict[str, Any] = {
     "json_serializer": lambda value: to_json(value).decode(),
@@ -36,7 +38,13 @@ def make_engine(url: str, *, pool_size: int = 20) -> Engine:
         return engine
     if url.startswith("postgresql://"):
         url = url.replace("postgresql://", "postgresql+psycopg://", 1)
-    return create_engine(url, pool_size=pool_size, max_overflow=20, hide_parameters=True, **_JSON)
+    engine = create_engine(url, pool_size=pool_size, max_overflow=20, hide_parameters=True, **_JSON)
+    event.listen(engine, "before_cursor_execute", _after_what_waits)
+    return engine
+
+
+def _after_what_waits(connection: Connection, *_statement: Any) -> None:
+    send_waiting(connection)
 
 
 def _sqlite_pragmas(connection: Any, _record: Any) -> None:
@@ -71,11 +79,20 @@ def writing_on(connection: Connection) -> Iterator[None]:
         if connection.dialect.name == "sqlite":
             connection.connection.cursor().execute("BEGIN IMMEDIATE")
         try:
-            yield
-            _whoever_began(connection).commit()
+            with together(connection):
+                yield
+                _commit(connection)
         except BaseException:
             _whoever_began(connection).rollback()
             raise
+
+
+def _commit(connection: Connection) -> None:
+    if connection.in_transaction():
+        send_waiting(connection)
+        connection.commit()
+    else:
+        commit_together(connection)
 
 
 def _whoever_began(connection: Connection) -> Any:

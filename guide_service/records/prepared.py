@@ -3,12 +3,17 @@
 A turn runs a dozen small statements; what SQLAlchemy does around each of them costs several times what the database
 does. ``None`` is always SQL's NULL, also for JSON. A statement joins the transaction that the connection is in; on
 SQLite without one, each look-up sees the newest commit; the driver of PostgreSQL opens a transaction by itself.
+
+On a server each round trip costs several times what a small statement does there. Between ``together`` and its end,
+statements whose results nobody wants (``Insert.run``, ``change``, ``Prepared.send``) wait and go out with the next one
+that is answered, or with the commit, in their order; what is wrong with one of them is raised there.
 """
 
 from __future__ import annotations
 
 from collections import namedtuple
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -76,6 +81,11 @@ class Prepared:
         changed: int = _cursor_after(connection, compiled, compiled.parameters(values)).rowcount
         return changed
 
+    def send(self, connection: Connection, values: Values) -> None:
+        """Without wanting to know what it did."""
+        compiled = self.compiled(connection.dialect)
+        _send(connection, compiled, compiled.parameters(values))
+
     def compiled(self, dialect: Dialect) -> _Compiled:
         found = self._compiled.get(dialect.name)
         if found is None:
@@ -95,7 +105,7 @@ class Insert:
         if rows:
             compiled = self._of(len(rows)).compiled(connection.dialect)
             cells = [row.get(column) for row in rows for column in self._columns]
-            _cursor_after(connection, compiled, compiled.in_order(cells))
+            _send(connection, compiled, compiled.in_order(cells))
 
     def _of(self, count: int) -> Prepared:
         if count not in self._prepared:
@@ -108,7 +118,7 @@ class Insert:
 def change(connection: Connection, table: Table, row_id: int, values: Values) -> None:
     """Sets some columns of the row with this id."""
     if values:
-        _update(table, tuple(values)).run(connection, {"row": row_id} | {f"new_{k}": v for k, v in values.items()})
+        _update(table, tuple(values)).send(connection, {"row": row_id} | {f"new_{k}": v for k, v in values.items()})
 
 
 @lru_cache(maxsize=256)
@@ -156,17 +166,102 @@ def _processes(all_of_them: Sequence[Process | None]) -> tuple[tuple[int, Proces
     return tuple((at, process) for at, process in enumerate(all_of_them) if process)
 
 
-def _cursor_after(connection: Connection, compiled: _Compiled, parameters: list[Any]) -> Any:
-    driver = connection.connection
-    if connection.dialect.name == "sqlite":
-        cursor = driver.cursor()
+_WAITING = "statements that wait"
+_Sent = tuple[_Compiled, list[Any]]
+
+
+@contextmanager
+def together(connection: Connection) -> Iterator[None]:
+    """Collects statements that need not be answered; the caller ends with ``commit_together``."""
+    if connection.dialect.name == "sqlite":  # no server, no trips
+        yield
+        return
+    info = connection.connection.info
+    info[_WAITING] = []
+    try:
+        yield
+    finally:
+        del info[_WAITING]
+
+
+def commit_together(connection: Connection) -> None:
+    """Commits the driver's own transaction, with what still waits in the same trip."""
+    waiting = _waiting(connection)
+    if waiting:
+        _sent(connection, _taken(waiting), commit=True)
     else:
-        cursor = connection.dialect.loaded_dbapi.RawCursor(driver.driver_connection)
+        connection.connection.commit()
+
+
+def send_waiting(connection: Connection) -> None:
+    """Before a statement, or a commit, of SQLAlchemy's own on that connection."""
+    waiting = _waiting(connection)
+    if waiting:
+        _sent(connection, _taken(waiting))
+
+
+def _waiting(connection: Connection) -> list[_Sent] | None:
+    found: list[_Sent] | None = connection.connection.info.get(_WAITING)
+    return found
+
+
+def _taken(waiting: list[_Sent]) -> list[_Sent]:
+    taken = [*waiting]
+    waiting.clear()
+    return taken
+
+
+def _send(connection: Connection, compiled: _Compiled, parameters: list[Any]) -> None:
+    waiting = _waiting(connection)
+    if waiting is None:
+        _cursor_after(connection, compiled, parameters)
+    else:
+        waiting.append((compiled, parameters))
+
+
+def _cursor_after(connection: Connection, compiled: _Compiled, parameters: list[Any]) -> Any:
+    if connection.dialect.name != "sqlite":
+        return _sent(connection, [*_taken(_waiting(connection) or []), (compiled, parameters)])
+    cursor = connection.connection.cursor()
     try:
         cursor.execute(compiled.sql, parameters)
     except connection.dialect.loaded_dbapi.Error as trouble:
         raise _told(connection, compiled, trouble) from trouble
     return cursor
+
+
+def _sent(connection: Connection, statements: Sequence[_Sent], *, commit: bool = False) -> Any:
+    """The cursor of the last one. The first statement of a transaction takes its BEGIN along, the last its COMMIT."""
+    driver, dbapi = connection.connection.driver_connection, connection.dialect.loaded_dbapi
+    assert driver is not None
+    cursors = [dbapi.RawCursor(driver) for _ in statements]
+    begun = driver.info.transaction_status != dbapi.pq.TransactionStatus.IDLE
+    try:
+        if begun and len(statements) == 1 and not commit:
+            cursors[0].execute(statements[0][0].sql, statements[0][1])
+        else:
+            _in_one_trip(driver, dbapi, list(zip(cursors, statements, strict=True)), commit)
+    except dbapi.Error as trouble:
+        raise _told(connection, statements[-1][0], trouble) from trouble
+    return cursors[-1]
+
+
+def _in_one_trip(driver: Any, dbapi: Any, statements: list[tuple[Any, _Sent]], commit: bool) -> None:
+    """Raises what went wrong first: what follows it in the same trip is refused because of it."""
+    first: Exception | None = None
+    try:
+        with driver.pipeline():
+            try:
+                for cursor, (compiled, parameters) in statements:
+                    cursor.execute(compiled.sql, parameters)
+                if commit:
+                    driver.commit()
+            except dbapi.Error as trouble:
+                first = trouble
+    except dbapi.Error as trouble:
+        raise (first or trouble) from trouble
+    if first is not None:
+        raise first
 
 
 def _told(connection: Connection, compiled: _Compiled, trouble: Exception) -> BaseException:

@@ -87,7 +87,7 @@ class Writer:
                 taken_on=day,
                 opened_at=self.now,
             )
-            _NEW_VISIT.run(self.connection, row.model_dump())
+            _NEW_VISIT.send(self.connection, row.model_dump())
         return self.visits[day]
 
     def reading_id(self, name: str) -> int:
