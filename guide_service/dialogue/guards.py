@@ -227,6 +227,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     ),
     "small_number": _small_number,
     "unclear_chat": _unclear_chat,
+    "unclear_of_place": lambda sheet: isinstance(sheet.event.value, Unclear) and sheet.event.value.place is not None,
     "first_miss": lambda sheet: _misses(sheet) == 0,
     "second_miss": lambda sheet: _misses(sheet) == 1,
     "can_undo": lambda sheet: bool(sheet.facts.last_readings),

@@ -28,10 +28,21 @@ STALL_CAUSES = frozenset({"air", "rain", "leak", "cover", "salts", "treated", "m
 """What is looked at, one question each (``stall.yaml``)."""
 STALL_ASKED_AGAIN_DAYS = 14
 """The questions about a stall come again only after so long. Our choice."""
+_AFTER_WATER = frozenset({Stage.MUD_OUT, Stage.THROW_OUT, Stage.OPEN_WALLS, Stage.CLEAN, Stage.DRY})
 
 
 def _known(name: str) -> Callable[[Context], bool]:
     return lambda sheet: told(sheet, name) is not None
+
+
+def _after_all(foundation: str) -> Callable[[Context], bool]:
+    """Told now of a house of which they were not sure, or told otherwise, and the water is behind them."""
+
+    def holds(sheet: Context) -> bool:
+        corrected = sheet.facts.household.get("foundation") not in (None, foundation)
+        return corrected and told(sheet, "foundation") == foundation and stage_of(sheet) in _AFTER_WATER
+
+    return holds
 
 
 def _is(name: str, *values: object) -> Callable[[Context], bool]:
@@ -165,6 +176,8 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "foundation_known": lambda sheet: told(sheet, "foundation") is not None or _is("house_kind", "manufactured")(sheet),
     "basement": _is("foundation", "basement"),
     "crawl_space": _is("foundation", "crawl"),
+    "basement_after_all": _after_all("basement"),
+    "crawl_space_after_all": _after_all("crawl"),
     "year_is_old": _year_is_old,
     "year_is_new": _year_is_new,
     "age_known": _known("old_house"),

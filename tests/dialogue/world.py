@@ -329,6 +329,10 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
         "mould_water": Household(Standing("mould.water", mould), wet),
         "mould_ducts": Household(Standing("mould.ducts", mould), replace(wet, household={"water": "river"})),
         "power_is_off": Household(Standing("order.inside"), replace(bare, household={"power_off": True})),
+        "not sure what is below": Household(
+            Standing("order.below", {"greeted": True}),
+            replace(bare, stage="mud_out", household={"water": "river", "house_kind": "stud", "foundation": "unsure"}),
+        ),
         "gas_is_off": Household(Standing("order.inside"), replace(bare, household={"power_off": True, "tap": "town"})),
         "drying": Household(Standing("order.no_fire"), replace(bare, stage="dry", household=drying)),
         "places_removed": Household(Standing("home.rest"), replace(wet, places=(), walls=())),

@@ -115,7 +115,7 @@ def _pointed(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked) -> Event | N
     """ "low stud", "at the bottom": the point that is said, where points are offered and no number stands beside it."""
     said = {str(lexeme.value) for lexeme in lexemes if lexeme.kind == "points"}
     points = said & {offer.key for offer in asked.offers}
-    alone = len(said) == 1 and not _figures(lexemes) and "?" not in heard.text
+    alone = len(said) == 1 and not _figures(lexemes) and not heard.asks
     return _event(EventName.CHOICE, points.pop(), heard) if alone and points else None
 
 
