@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.phone_numbers import Origin
-from guide_service.dialogue.answers import understand, with_language
+from guide_service.dialogue.answers import Lexicon, understand, with_language
 from guide_service.dialogue.by_call import as_heard
 from guide_service.dialogue.effects import (
     CancelChecks,
@@ -21,7 +21,7 @@ from guide_service.dialogue.effects import (
     Urgency,
 )
 from guide_service.dialogue.effects_house import SpeakOf
-from guide_service.dialogue.events import Asked, Event, EventName
+from guide_service.dialogue.events import Asked, Event, EventName, Listening
 from guide_service.dialogue.facts import Facts
 from guide_service.dialogue.machine import Standing, advance
 from guide_service.dialogue.saying import Say
@@ -155,15 +155,23 @@ def _of_text(
     """What the text says; a picture is an event of its own, which words may come with."""
     if inbound.media and not inbound.body.strip():
         return (Event(EventName.PICTURE),)
-    listening = listening_of(facts, standing)
-    events = understand(meant.body, listening, service.lexicons)
-    if listening.first_contact:
-        settled = len(facts.county.languages) < 2 or standing.slots.get("language_known") is True
-        events = with_language(meant.body, events, listening.language, service.lexicons, settled=settled)
+    listening, events = heard(meant.body, facts, standing, service.lexicons)
     if facts.house.several and not facts.house.must_prove:
         asked = asked_of_house(meant, events, listening, service.lexicons, service.clock.now())
         events = events if asked is None else (asked,)
     return (*events, Event(EventName.PICTURE)) if inbound.media else events
+
+
+def heard(
+    body: str, facts: Facts, standing: Standing, lexicons: Mapping[str, Lexicon]
+) -> tuple[Listening, tuple[Event, ...]]:
+    """What the words mean to somebody who stands there, and what they were understood against."""
+    listening = listening_of(facts, standing)
+    events = understand(body, listening, lexicons)
+    if listening.first_contact:
+        settled = len(facts.county.languages) < 2 or standing.slots.get("language_known") is True
+        events = with_language(body, events, listening.language, lexicons, settled=settled)
+    return listening, events
 
 
 def _ordinary(opt_out_type: str, facts: Facts) -> bool:

@@ -8,7 +8,8 @@ import pytest
 
 from guide_service.dialogue.flow_loader import load_flows
 from guide_service.settings import FLOWS_DIR
-from tests.conversations.walked import LANGUAGES, NOT_BY_TEXT, may_come_by_text, names_of, recorded
+from tests.conversations.walked import LANGUAGES, NOT_BY_TEXT, may_come_by_text, recorded
+from tests.dialogue.transitions import transitions_of
 
 LEAST = {"en": 1_110, "es": 1_100}
 """Transitions that must be walked; to be raised with every conversation that is added."""
@@ -20,7 +21,7 @@ WALKED_WHOLE = (
 
 
 def caused_by_a_text() -> set[str]:
-    return set(filter(may_come_by_text, names_of(load_flows(FLOWS_DIR)).values()))
+    return {name for name, _transition in transitions_of(load_flows(FLOWS_DIR)) if may_come_by_text(name)}
 
 
 def test_the_flows_are_walked_by_text(capsys: pytest.CaptureFixture[str]) -> None:

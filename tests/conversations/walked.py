@@ -15,15 +15,13 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
-import pytest
-
-from guide_service.dialogue import machine
+from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import EventName
 from guide_service.dialogue.flow import FlowSet, Transition
 from guide_service.dialogue.machine import UNANSWERED
 from tests.conversations.playing import left_by
+from tests.dialogue.transitions import transitions_of, whenever_taken
 
 FILE = Path(__file__).with_name("walked.json")
 FOLDER = "GUIDE_TEST_WALKED"
@@ -58,27 +56,6 @@ Walked = set[tuple[str, str]]
 """Language and name of each transition that was taken."""
 
 
-def names_of(flows: FlowSet) -> dict[int, str]:
-    """Every transition of the flows by its identity."""
-    found: dict[int, str] = {}
-    for state in flows.states.values():
-        for answer in state.answers:
-            found |= _numbered(f"{state.id} {answer.key}", answer.transitions)
-        for event, transitions in state.on.items():
-            found |= _numbered(f"{state.id} on {event}", transitions)
-        found |= _numbered(f"{state.id} always", state.always)
-        found |= _numbered(f"{state.id} enter", (state.enter,) if state.enter else ())
-    for event, transitions in flows.anywhere.items():
-        found |= _numbered(f"anywhere {event}", transitions)
-    return found
-
-
-def _numbered(name: str, transitions: tuple[Transition, ...]) -> dict[int, str]:
-    """The one of a name has no number; of several each has one."""
-    several = len(transitions) > 1
-    return {id(t): f"{name} {number}" if several else name for number, t in enumerate(transitions, 1)}
-
-
 def may_come_by_text(name: str) -> bool:
     """Whether the transition of this name waits for something that a text can be."""
     words = name.split()
@@ -89,16 +66,13 @@ def may_come_by_text(name: str) -> bool:
 @contextmanager
 def walking(flows: FlowSet) -> Iterator[Walked]:
     """Notes what texts take while it is open."""
-    names, walked = names_of(flows), set[tuple[str, str]]()
-    carry_out = machine._Walk.carry_out
+    names, walked = {id(each): name for name, each in transitions_of(flows)}, set[tuple[str, str]]()
 
-    def noted(self: Any, transition: Transition) -> None:
-        if self.sheet.event.name not in NO_TEXT:
-            walked.add((self.sheet.facts.language, names[id(transition)]))
-        carry_out(self, transition)
+    def note(sheet: Context, transition: Transition) -> None:
+        if sheet.event.name not in NO_TEXT:
+            walked.add((sheet.facts.language, names[id(transition)]))
 
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(machine._Walk, "carry_out", noted)
+    with whenever_taken(note):
         yield walked
 
 

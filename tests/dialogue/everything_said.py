@@ -5,14 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from guide_service.dialogue.answers import understand
 from guide_service.dialogue.events import (
     AirHeard,
     Danger,
     Event,
     EventName,
-    Listening,
-    PlaceKnown,
     PlaceNamed,
     ReadingHeard,
     ReadingsHeard,
@@ -23,6 +20,7 @@ from guide_service.dialogue.events import (
     WhyUnclear,
 )
 from guide_service.drying.terms import Material, PlaceKind, Point, Qualifier
+from guide_service.turning import deciding
 from tests.dialogue import whose_house
 from tests.dialogue.world import TODAY, Household, larkwater
 
@@ -145,16 +143,5 @@ def answers(household: Household) -> list[Event]:
 
 
 def heard(text: str, household: Household) -> tuple[Event, ...]:
-    """A text as it is understood in this household's place."""
-    facts = household.facts
-    names = {wall.id: wall.name for wall in facts.walls}
-    last: dict[str, dict[Point, float]] = {}
-    for reading in facts.readings:
-        if reading.value is not None:
-            last.setdefault(reading.place, {})[reading.point] = reading.value
-    places = tuple(
-        PlaceKnown(p.label, p.wall, names.get(p.wall, p.wall), p.kind, last.get(p.label, {})) for p in facts.places
-    )
-    first = household.standing.state == larkwater().flows.initial
-    listening = Listening(facts.language, household.standing.asked, places, facts.today, facts.opted_out, first)
-    return understand(text, listening, larkwater().lexicons)
+    """A text as the service understands it in this household's place."""
+    return deciding.heard(text, household.facts, household.standing, larkwater().lexicons)[1]

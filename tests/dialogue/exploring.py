@@ -27,6 +27,7 @@ from guide_service.drying.assess import assess
 from guide_service.turning.deciding import as_sent
 from guide_service.wording.sms import compose
 from tests.dialogue.everything_said import answers, everything, leading_on
+from tests.dialogue.transitions import whenever_taken
 from tests.dialogue.world import Household, households, larkwater
 
 MOST_KINDS = 4
@@ -76,14 +77,14 @@ class Explored:
 def explore() -> Explored:
     """The whole walk: minutes of work."""
     found = Explored()
-    with pytest.MonkeyPatch.context() as patch:
+    with pytest.MonkeyPatch.context() as patch, whenever_taken(lambda _sheet, transition: found.note(transition)):
         _watch(found, patch)
         _walk(larkwater().flows, found)
     return found
 
 
 def _watch(found: Explored, patch: pytest.MonkeyPatch) -> None:
-    """Notes what guards answer and which transitions are taken; the same assessment is worked out once."""
+    """Notes what guards answer; the same assessment is worked out once."""
     for name, guard in GUARDS.items():
 
         def asked(sheet: Context, name: str = name, guard: Any = guard) -> bool:
@@ -92,13 +93,6 @@ def _watch(found: Explored, patch: pytest.MonkeyPatch) -> None:
             return answer
 
         patch.setitem(machine.GUARDS, name, asked)
-    honest = machine._Walk.carry_out
-
-    def carry_out(self: Any, transition: Transition) -> None:
-        found.note(transition)
-        honest(self, transition)
-
-    patch.setattr(machine._Walk, "carry_out", carry_out)
     patch.setattr(context, "assess", _assessed_once)
 
 
@@ -254,17 +248,3 @@ def _look_at_safety(before: Household, event: Event, decision: Decision, found: 
         reported = fx.EscalationReason.MOULD in raised or (event.value == "smell" and doubted)
         if reported is (event.value == "none"):
             found.complain(before, event, f"raises {sorted(raised)}")
-
-
-def every_transition() -> list[Transition]:
-    flows = larkwater().flows
-    of_states = [t for state in flows.states.values() for t in (*state.transitions(), *filter(None, (state.enter,)))]
-    return of_states + [t for transitions in flows.anywhere.values() for t in transitions]
-
-
-def named(transition: Transition) -> str:
-    flows = larkwater().flows
-    for state in flows.states.values():
-        if any(t is transition for t in state.transitions()):
-            return f"{state.file}:{transition.line} ({state.id})"
-    return f"anywhere.yaml:{transition.line}"

@@ -12,10 +12,11 @@ import pytest
 from guide_service.dialogue import effects as fx
 from guide_service.dialogue.events import Event, EventName
 from guide_service.wording.sms import compose
-from tests.conversations.walked import NOT_BY_TEXT, may_come_by_text, names_of
+from tests.conversations.walked import NOT_BY_TEXT, may_come_by_text
 from tests.dialogue.answers.situations import LANGUAGES
 from tests.dialogue.everything_said import everything, heard
-from tests.dialogue.exploring import Explored, every_transition, explore, named
+from tests.dialogue.exploring import Explored, explore
+from tests.dialogue.transitions import transitions_of
 from tests.dialogue.typed import way_of
 from tests.dialogue.world import households, larkwater
 
@@ -53,13 +54,13 @@ def test_every_kind_of_event_is_tried(explored: Explored) -> None:
 
 
 def test_every_guard_is_seen_to_hold_and_to_fail(explored: Explored) -> None:
-    used = {t.guard for t in every_transition() if t.guard}
+    used = {t.guard for _name, t in transitions_of(larkwater().flows) if t.guard}
     one_sided = {name: explored.guards[name] for name in sorted(used) if explored.guards[name] != {True, False}}
     assert one_sided == {}
 
 
 def test_every_transition_is_taken(explored: Explored) -> None:
-    missed = [named(t) for t in every_transition() if id(t) not in explored.taken]
+    missed = [name for name, t in transitions_of(larkwater().flows) if id(t) not in explored.taken]
     assert missed == []
 
 
@@ -68,9 +69,8 @@ def test_every_transition_is_taken_by_a_text(
     explored: Explored, language: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """In words that people of that language text, understood and answered in that household's place."""
-    names, missed, taken = names_of(larkwater().flows), set(), 0
-    for transition in every_transition():
-        name = names[id(transition)]
+    missed, taken = set(), 0
+    for name, transition in transitions_of(larkwater().flows):
         if not may_come_by_text(name) or (language != WRITTEN_IN and name in NOT_BY_TEXT):
             continue
         way = way_of(transition, explored.taken[id(transition)], language)
@@ -78,7 +78,7 @@ def test_every_transition_is_taken_by_a_text(
             missed.add(name)
             continue
         taken += 1
-        _household, typed, decision = way
+        typed, decision = way
         bodies = [text.body for text in compose(decision.says, language, larkwater().catalogues)]
         assert all(b.strip() and "%(" not in b for b in bodies), f"{name}: {typed!r} gets {bodies}"
     with capsys.disabled():

@@ -10,38 +10,21 @@ import re
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
-from typing import Any
 
-import pytest
-
-from guide_service.dialogue import machine
-from guide_service.dialogue.answers import understand, with_language
 from guide_service.dialogue.events import Event, EventName, Expect
 from guide_service.dialogue.flow import Transition
 from guide_service.dialogue.machine import Decision, advance
-from guide_service.turning.knowing import listening_of
 from tests.dialogue.answers import said, situations
+from tests.dialogue.everything_said import heard
+from tests.dialogue.transitions import whenever_taken
 from tests.dialogue.world import Household, larkwater
 
 NUMBERS = (
     *("14", "7", "2", "0", "61", "1965", "1994", "17.0", "15.5", "14 13 12", "145", "72", "1", "1 3", "99"),
     *("K1 22 19 17", "K1 11 10 10 K2 11 10 10", "K1 14 13 12 11 10", "K1 13 12 12", "K1 145", "K1 22 19", "K1 >30"),
-    *(
-        "K9 12",
-        "S1 17",
-        "K2 14",
-        "K1 62 19 17",
-        "K1 OL",
-        "L4 12 11 11",
-        "K1 l4 13 12",
-        "14.5",
-        "R1 9",
-        "Millrace",
-        "K1 65 19 17",
-    ),
+    *("K9 12", "S1 17", "K2 14", "K1 62 19 17", "K1 OL", "L4 12 11 11", "K1 l4 13 12", "14.5", "R1 9", "K1 65 19 17"),
     *("Millrace", "20C 70%", "95%", "5C 60%", "K1 18 62F"),
     *("482 919", "482919", "14 River St", "12 Weir St", "12 Weir", "7 Mill Rd", "7 mill rd K1 22 19 17"),
 )
@@ -123,11 +106,7 @@ def candidates(language: str, household: Household, event: Event) -> Iterator[st
 
 def hears(text: str, household: Household) -> Decision:
     """The turn of a text, as the service takes it."""
-    lexicons = larkwater().lexicons
-    listening = listening_of(household.facts, household.standing)
-    events = (Event(EventName.PICTURE),) if text == A_PICTURE else understand(text, listening, lexicons)
-    if listening.first_contact:
-        events = with_language(text, events, listening.language, lexicons)
+    events = (Event(EventName.PICTURE),) if text == A_PICTURE else heard(text, household)
     return advance(larkwater().flows, household.standing, events, household.facts)
 
 
@@ -140,36 +119,22 @@ def _asked(household: Household) -> Household:
     """With the question of its state put, where the example stands in the state without it."""
     if household.standing.asked.expect is not Expect.NOTHING or household.standing.state == larkwater().flows.initial:
         return household
-    put = advance(larkwater().flows, household.standing, (Event(EventName.REPEAT),), household.facts).standing
-    return replace(household, standing=put) if put.state == household.standing.state else household
-
-
-@contextmanager
-def taking() -> Iterator[set[int]]:
-    """Notes the transitions that are taken while it is open."""
-    taken: set[int] = set()
-    carry_out = machine._Walk.carry_out
-
-    def noted(self: Any, transition: Transition) -> None:
-        taken.add(id(transition))
-        carry_out(self, transition)
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(machine._Walk, "carry_out", noted)
-        yield taken
+    put = household.asked()
+    return put if put.standing.state == household.standing.state else household
 
 
 def way_of(
     transition: Transition, examples: Sequence[tuple[Household, Event]], language: str
-) -> tuple[Household, str, Decision] | None:
-    """Who says what in ``language`` that takes ``transition``, and what is then decided."""
-    with taking() as taken:
+) -> tuple[str, Decision] | None:
+    """What is said in ``language`` by one of ``examples`` that takes ``transition``, and what is then decided."""
+    taken: list[Transition] = []
+    with whenever_taken(lambda _sheet, each: taken.append(each)):
         for household, event in examples:
             there = _speaking(language, household)
             for here in (_asked(there), there):
                 for text in dict.fromkeys(candidates(language, here, event)):
                     taken.clear()
                     decision = hears(text, here)
-                    if id(transition) in taken:
-                        return here, text, decision
+                    if any(each is transition for each in taken):
+                        return text, decision
     return None

@@ -11,7 +11,7 @@ from typing import Any
 from guide_service.clock import FixedClock
 from guide_service.county import read_county
 from guide_service.dialogue import effects as fx
-from guide_service.dialogue.events import Asked, Event, Expect, Offer, PlaceNamed, ReadingHeard
+from guide_service.dialogue.events import Asked, Event, EventName, Expect, Offer, PlaceNamed, ReadingHeard
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.flow import FlowSet
 from guide_service.dialogue.house_facts import HouseFacts
@@ -31,6 +31,7 @@ from guide_service.drying.terms import (
     Wall,
 )
 from guide_service.settings import EXAMPLE_COUNTY, read_settings
+from guide_service.turning.deciding import as_sent
 from guide_service.wiring import Service, build_service
 from tests.dialogue import whose_house
 
@@ -71,6 +72,12 @@ class Household:
         """What is decided, and the household afterwards."""
         decision = advance(flows, self.standing, events, self.facts)
         return decision, Household(decision.standing, after(self.facts, decision.effects))
+
+    def asked(self) -> Household:
+        """With the question of its state put, and the answers kept as the person saw them."""
+        put = advance(larkwater().flows, self.standing, (Event(EventName.REPEAT),), self.facts)
+        kept = as_sent(put.standing.asked, put.says, larkwater(), self.facts.language)
+        return replace(self, standing=replace(put.standing, asked=kept))
 
     def later(self, days: int) -> Household:
         return replace(self, facts=replace(self.facts, today=self.facts.today + dt.timedelta(days=days)))

@@ -6,9 +6,10 @@ import datetime as dt
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, bindparam, select, text
+from sqlalchemy import Connection, Engine, bindparam, select, text
 from sqlalchemy.exc import IntegrityError
 
+from guide_service.database import writing_on
 from guide_service.records import Household, Tombstone, Verdict
 from guide_service.records.prepared import Insert, Prepared, change
 
@@ -65,3 +66,36 @@ def test_a_key_that_is_there_is_an_integrity_error_that_shows_no_values(engine: 
 def test_a_value_that_is_missing_is_refused(engine: Engine) -> None:
     with engine.connect() as connection, pytest.raises(KeyError):
         BY_ID.first(connection, {})
+
+
+def test_what_waits_is_there_for_the_next_statement_of_either_kind(engine: Engine) -> None:
+    with engine.connect() as connection, writing_on(connection):
+        HOUSES.run(connection, PLAIN)
+        assert BY_ID.first(connection, {"house": 1}).area is None
+        change(connection, _house, 1, {"area": "millrace"})
+        assert connection.execute(select(_house.c.area)).scalar() == "millrace"
+
+
+def test_what_waits_at_the_end_is_committed(engine: Engine) -> None:
+    with engine.connect() as connection:
+        with writing_on(connection):
+            HOUSES.run(connection, PLAIN)
+            change(connection, _house, 1, {"area": "millrace"})
+        assert BY_ID.first(connection, {"house": 1}).area == "millrace"
+
+
+def test_what_is_wrong_with_a_statement_that_waited_ends_its_transaction(engine: Engine) -> None:
+    row = {"sid_key": "a secret", "at": NOON}
+
+    def twice(connection: Connection) -> None:
+        with writing_on(connection):
+            for rows, values in ((HOUSES, PLAIN), (TOMBSTONES, row), (TOMBSTONES, row), (HOUSES, PLAIN | {"id": 2})):
+                rows.run(connection, values)
+
+    with engine.connect() as connection:
+        with pytest.raises(IntegrityError):
+            twice(connection)
+        with writing_on(connection):
+            assert BY_ID.first(connection, {"house": 1}) is None
+            TOMBSTONES.run(connection, row)
+        assert connection.execute(text("select count(*) from tombstone")).scalar() == 1

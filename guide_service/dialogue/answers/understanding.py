@@ -308,10 +308,9 @@ def _is_colour(event: Event) -> bool:
 
 
 def _is_of_its_own(event: Event, answered: Event) -> bool:
-    no_calls_beside_a_yes = (
-        event.value == "none" and answered.value == YES
-    )  # "that is fine, but do not call me at work"
-    return event.name in _OF_ITS_OWN and not no_calls_beside_a_yes
+    if event.value == "none" and answered.value == YES:
+        return False  # "that is fine, but do not call me at work"
+    return event.name in _OF_ITS_OWN
 
 
 def _is_unoffered(answered: Event, listening: Listening) -> bool:

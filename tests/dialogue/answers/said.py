@@ -28,7 +28,6 @@ from guide_service.dialogue.events import Event, EventName
 from guide_service.dialogue.facts import Facts
 from guide_service.dialogue.machine import Decision, Standing, advance
 from guide_service.drying.terms import Point
-from guide_service.turning.deciding import as_sent
 from guide_service.turning.knowing import listening_of
 from tests.dialogue.answers.situations import DATA, Judged, Message, lexicons
 from tests.dialogue.world import TODAY, Household, after, kitchen, larkwater, nobody, round_of
@@ -98,14 +97,12 @@ def _asked_in(language: str, house: str, state: str) -> Household:
     facts = replace(facts, language=language)
     if state == "welcome.new":
         return Household(Standing(state), facts)
-    service = larkwater()
     stands = Household(Standing("home.rest" if state in WAYS else state, slots), facts)
     for event in WAYS.get(state, ()):
-        _, stands = stands.hears(service.flows, (event,))
-    put = advance(service.flows, stands.standing, (Event(EventName.REPEAT),), stands.facts)
-    assert put.standing.state == state, f"{state} leads on to {put.standing.state}"
-    asked = as_sent(put.standing.asked, put.says, service, language)
-    return Household(replace(put.standing, asked=asked), stands.facts)
+        _, stands = stands.hears(larkwater().flows, (event,))
+    asked = stands.asked()
+    assert asked.standing.state == state, f"{state} leads on to {asked.standing.state}"
+    return asked
 
 
 @dataclass(frozen=True)
