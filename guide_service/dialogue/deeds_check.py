@@ -187,8 +187,13 @@ def take_suggestion(sheet: Context) -> None:
     if not rows or rows[0].get("place"):
         _again(sheet, rows)
         return
-    items = [heard_again(row, "") for row in rows]
-    queue_unknown(sheet.slots, [replace(item, place=None) for item in items], "")
+    words = str(rows[0].get("words") or "")
+    place = PlaceNamed(None, words) if words else None
+    items = [replace(heard_again(row, ""), place=place) for row in rows]
+    if place is None:
+        queue_unknown(sheet.slots, items, "")
+    else:
+        _take(sheet, resolve(ReadingsHeard(tuple(items)), sheet))
 
 
 def take_number(sheet: Context) -> None:

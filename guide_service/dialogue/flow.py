@@ -13,6 +13,7 @@
 
     A transition has  if (a guard, ``not`` before it negates), do (effects), say (messages), tell (composed texts) and
     to (a state, ``back``, ``same`` = put the question again; without ``to`` the state stays and is not asked again).
+    What is told stands before what is said, but that a person looks at it comes last.
     Where several stand in a list, the first whose guard holds is taken.
 
 ``anywhere.yaml`` holds the transitions that hold in every state. Guards, effects and tellings are names of Python

@@ -97,10 +97,10 @@ def _unclear_is(sheet: Context, *whys: WhyUnclear) -> bool:
 def _unclear_value(sheet: Context) -> bool:
     first = first_unclear(sheet.slots)
     ask = {WhyUnclear.NO_DECIMAL, WhyUnclear.JUMP, WhyUnclear.LETTERS_IN_NUMBER, WhyUnclear.TOO_FAR_UP}
-    if first is not None and first.get("why") == WhyUnclear.NOT_A_READING and first.get("place"):
-        ask = {WhyUnclear.NOT_A_READING}
     if first is None or not (first.get("place") or first.get("words")):
         return False
+    if first.get("why") == WhyUnclear.NOT_A_READING:
+        ask = {WhyUnclear.NOT_A_READING}
     return first.get("why") in {str(w) for w in ask} and first.get("suggestion") is not None
 
 

@@ -14,7 +14,7 @@ hears nothing of the file: all but danger, stop, start, a person and what no pho
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from guide_service.dialogue.context import CAME_BACK, Context, introduced
@@ -49,6 +49,8 @@ UNANSWERED = frozenset(
     }
 )
 """Events after which saying nothing is an answer; after any other something is said."""
+TOLD_LAST = frozenset({"when_person"})
+"""Tellings behind what the transition says: first why a person looks at it, then that one will."""
 NOTHING_ELSE = "home.noted"
 INTRODUCTION, TO_WHO_JOINS = "welcome.language", "joining.language"
 """Who joins a house that we know is not asked where it is: the answer would be another house's."""
@@ -164,11 +166,15 @@ class _Walk:
     def carry_out(self, transition: Transition) -> None:
         for deed in transition.do:
             DEEDS[deed](self.sheet)
-        for telling in transition.tell:
-            for said in TELLINGS[telling](self.sheet):
-                self.add(said)
+        self.tell(name for name in transition.tell if name not in TOLD_LAST)
         for message in transition.say:
             self.say(message)
+        self.tell(name for name in transition.tell if name in TOLD_LAST)
+
+    def tell(self, names: Iterable[str]) -> None:
+        for name in names:
+            for said in TELLINGS[name](self.sheet):
+                self.add(said)
 
     def say(self, message: str, own_text: bool = False) -> None:
         self.add(Say(message, values_for(self.flows.messages[message], self.sheet), own_text=own_text))

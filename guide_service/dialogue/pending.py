@@ -32,12 +32,18 @@ def first_unclear(slots: Mapping[str, object]) -> dict[str, Any] | None:
     return rows[0] if isinstance(rows, list) and rows else None
 
 
-def drop_unclear(slots: Slots) -> list[dict[str, object]]:
+def alike_unclear(slots: Mapping[str, object]) -> list[dict[str, Any]]:
     """The first that waits, with all that came of the same words and must be asked for the same reason."""
+    rows = slots.get("unclear")
+    return [row for row in rows if _same(row, rows[0])] if isinstance(rows, list) and rows else []
+
+
+def drop_unclear(slots: Slots) -> list[dict[str, Any]]:
+    """Take out what ``alike_unclear`` gives."""
+    alike = alike_unclear(slots)
     rows = slots.pop("unclear", None)
-    if not isinstance(rows, list) or not rows:
+    if not alike or not isinstance(rows, list):
         return []
-    alike = [row for row in rows if _same(row, rows[0])]
     rest = [row for row in rows if not _same(row, rows[0])]
     if rest:
         slots["unclear"] = rest

@@ -12,8 +12,8 @@ class Say:
     """One message of the catalogue with its arguments.
 
     An argument may be a string (given by a person or the county), an int, a float (a moisture number), a date, a time,
-    the county's words by language, another ``Say`` (rendered first) or a tuple of ``Say`` (rendered and joined as a
-    list in the person's language).
+    the county's words by language, another ``Say`` (rendered first) or a tuple of ``Say`` or numbers (rendered and
+    joined as a list in the person's language).
     """
 
     id: str
@@ -37,4 +37,4 @@ class ByLanguage:
         return self.own.get(language) or self.plain
 
 
-Argument = str | int | float | dt.date | dt.time | Say | ByLanguage | tuple[Say, ...]
+Argument = str | int | float | dt.date | dt.time | Say | ByLanguage | tuple[Say | float, ...]

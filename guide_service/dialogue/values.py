@@ -12,9 +12,10 @@ from guide_service.dialogue.check_block import VALUES as BLOCK_VALUES
 from guide_service.dialogue.confirming import VALUES as CONFIRMING_VALUES
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_places import waiting_rooms
+from guide_service.dialogue.events import WhyUnclear
 from guide_service.dialogue.facts import CountyFacts
 from guide_service.dialogue.guards_order import day_of
-from guide_service.dialogue.pending import first_unclear, first_unknown
+from guide_service.dialogue.pending import alike_unclear, first_unclear, first_unknown
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.dialogue.stages import stage_of, told
 from guide_service.dialogue.values_house import VALUES as HOUSE_VALUES
@@ -92,8 +93,19 @@ def _waiting(sheet: Context) -> dict[str, Any]:
     return first_unknown(sheet.slots) or first_unclear(sheet.slots) or {}
 
 
+def _doubted(sheet: Context) -> tuple[float, ...]:
+    """The numbers that are asked about now: all that a yes would take."""
+    if first_unknown(sheet.slots):
+        return ()
+    values = (row.get("suggestion") for row in alike_unclear(sheet.slots))
+    return tuple(float(value) for value in values if isinstance(value, int | float))
+
+
 def _unclear_raw(sheet: Context) -> Argument:
+    """What was typed; of numbers that are far from last time only these: "K1 13 45 12" does not say which."""
     waiting = _waiting(sheet)
+    if waiting.get("why") == WhyUnclear.JUMP:
+        return _doubted(sheet)
     return str(waiting.get("raw") or waiting.get("words") or "")[:30]
 
 
@@ -106,9 +118,7 @@ def _unclear_place(sheet: Context) -> Argument:
 
 
 def _unclear_suggestion(sheet: Context) -> Argument:
-    waiting = _waiting(sheet)
-    value = waiting.get("suggestion")
-    return float(value) if isinstance(value, int | float) else str(waiting.get("raw", ""))
+    return _doubted(sheet) or str(_waiting(sheet).get("raw", ""))
 
 
 def _meter_place(sheet: Context) -> Argument:

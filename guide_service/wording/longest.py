@@ -94,7 +94,7 @@ VALUES: dict[str, tuple[str, str]] = {
     "referral_line": ("211 or 202-555-0123", "211"),
     "room": (_OWN, "kitchen"),
     "step": ("before the walls are closed", "opening walls"),
-    "suggestion": ("14.5", "14"),
+    "suggestion": ("14.5, 15.5, and 16.5", "14"),
     "taken_back": ("K12 22.5 19.5 17.5", "K2 22 19 17"),
     "text_number": ("202-555-0100", "202-555-0100"),
     "time": ("12:30 PM", "9 AM"),

@@ -155,7 +155,7 @@ def decoded(table: Mapping[str, Any]) -> Say:
 
 def _argument(value: Any) -> Argument:
     if isinstance(value, list):
-        return tuple(map(decoded, value))
+        return tuple(map(_argument, value))  # type: ignore[arg-type]
     if isinstance(value, dict):
         if "day" in value:
             return dt.date.fromisoformat(value["day"])

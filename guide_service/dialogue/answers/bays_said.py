@@ -72,6 +72,16 @@ def find_misread(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, Pl
     return i + 1, PlaceHeard(letters.upper(), tuple(dict.fromkeys((label, *rooms))))
 
 
+def find_misread_apart(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, PlaceHeard] | None:
+    """ "k l 14": K1 with a blank inside, where a number of two digits follows ("k l 8" may be 18 of another bay)."""
+    if i + 2 >= len(tokens) or tokens[i + 1].text not in LOOKS_LIKE_DIGITS or tokens[i + 1].glued:
+        return None
+    number = tokens[i + 2].text
+    label = atlas.labels.get(tokens[i].text + tokens[i + 1].text.translate(AS_DIGITS))
+    sure = number[0].isdigit() and len(number) > 1 and not tokens[i + 2].glued
+    return (i + 2, PlaceHeard(label, (label,))) if sure and label is not None else None
+
+
 def _may_name(tokens: Sequence[Token], i: int, atlas: Atlas) -> bool:
     letters = tokens[i].text
     plain = letters.isascii() and letters.isalpha() and len(letters) >= _SHORTEST_START

@@ -173,6 +173,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], liste
         and not any(danger.start < match.end and match.start < danger.end for danger in urgent)
     ]
     matches = [m for m in matches if m.meaning.kind == TOLD or not any(_hides(other, m) for other in matches)]
+    matches = [m for m in matches if not (heard.asks and any(_asks_of_it(other, m) for other in matches))]
     matches = [m for m in matches if m.meaning.kind not in _DENIABLE or not is_denied(heard, m, lexicon)]
     return [*_events(heard, matches, lexicon), *(_where(heard, lexicon, listening) if listening.introducing else ())]
 
@@ -213,6 +214,12 @@ def _inside(heard: Heard, match: Match, spans: list[tuple[int, int]]) -> bool:
 def _hides(longer: Match, match: Match) -> bool:
     covers = longer.meaning.kind != TOLD and longer.start <= match.start and match.end <= longer.end
     return covers and (longer.end - longer.start) > (match.end - match.start)
+
+
+def _asks_of_it(topic: Match, match: Match) -> bool:
+    """Whether ``topic`` asks in the very words that tell of mould: Arabic joins "and" to "the mould?"."""
+    same = (topic.start, topic.end) == (match.start, match.end)
+    return same and topic.meaning.kind == EventName.TOPIC and match.meaning.kind == EventName.MOULD
 
 
 def _events(heard: Heard, matches: Iterable[Match], lexicon: Lexicon) -> list[Event]:

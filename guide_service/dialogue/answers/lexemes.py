@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from guide_service.dialogue.answers.bays_said import bay_behind_wall, find_misread, find_numbered
+from guide_service.dialogue.answers.bays_said import bay_behind_wall, find_misread, find_misread_apart, find_numbered
 from guide_service.dialogue.answers.dates import Calendar, find_date
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon, Term
@@ -30,6 +30,7 @@ _DATE_STARTS = frozenset({"days", "weekdays", "weekdays_short", "months", "next"
                           "ago_first", "week"})  # fmt: skip
 _DENIALS = frozenset({"no", "not", NO_OR_NOT})
 _VALUED = frozenset({"points", "materials", "kinds", "colours"})
+_BEFORE_A_NUMBER = frozenset({"colon", "link", "comma", "dash", "number"})
 _FRACTION_PARTS = frozenset({"2", "3", "4", "8"})
 
 
@@ -44,9 +45,11 @@ class LexemeReader:
     """Walks once over the tokens of a text."""
 
     def __init__(self, heard: Heard, lexicon: Lexicon, atlas: Atlas, calendar: Calendar, single: bool,
-                 counted: bool = False) -> None:  # fmt: skip
+                 counted: bool = False, awaited: bool = False) -> None:  # fmt: skip
         self.counted = counted
         """A number is asked for: a word that is "no" too is the number."""
+        self.number_next = awaited
+        """A reading may begin here: behind a place or the number before, or where readings were asked for."""
         self.heard, self.lexicon, self.atlas, self.calendar, self.single = heard, lexicon, atlas, calendar, single
         self.tokens, self.spoken, self.said = heard.tokens, heard.spoken, heard.said
 
@@ -54,7 +57,8 @@ class LexemeReader:
         found: list[Lexeme] = []
         at = 0
         while at < len(self.tokens):
-            lexeme = self._one(at)
+            lexeme = (self._typed_apart(at) if self.number_next else None) or self._one(at)
+            self.number_next = lexeme.kind == "place" or (self.number_next and lexeme.kind in _BEFORE_A_NUMBER)
             found.append(lexeme)
             at = lexeme.end
         return found
@@ -65,7 +69,7 @@ class LexemeReader:
             return self._typed_number(i)
         if text in _SIGNS:
             return self._sign(i)
-        label = find_label(self.tokens, i, self.atlas)
+        label = find_label(self.tokens, i, self.atlas) or find_misread_apart(self.tokens, i, self.atlas)
         if label is not None:
             return Lexeme("place", label[1], i, label[0])
         wall = find_wall(self.spoken, i, self.atlas)
@@ -192,6 +196,37 @@ class LexemeReader:
         if len(parts) == 2 and set(parts[0]) <= LOOKS_LIKE_DIGITS and parts[1].isdigit():
             return self._looks_like(i, "".join(parts), 2)
         return None
+
+    def _typed_apart(self, i: int) -> Lexeme | None:
+        return self._letter_apart(i) or self._decimal_apart(i)
+
+    def _decimal_apart(self, i: int) -> Lexeme | None:
+        """ "K1 14 . 5", "14 ,5", "14. 5": 14.5 more likely than two readings."""
+        parts = [token.text for token in self.tokens[i : i + 3]]
+        if len(parts) < 3 or not (parts[0].isdigit() and parts[2].isdigit() and len(parts[2]) == 1):
+            return None
+        point = parts[1] == BREAK and self.heard.folded[self.tokens[i + 1].start] == "."
+        comma = parts[1] == "," and (self.lexicon.decimal_comma or not self.tokens[i + 1].glued)
+        rest = self.tokens[i + 3 :]
+        if not (point or comma) or (rest and rest[0].text[0].isalpha()):
+            return None
+        if any(token.text[0].isdigit() for token in rest[:2]):
+            return self._ask(i, 3)  # "22. 8. 17"
+        return Lexeme("number", Number((), WhyUnclear.NO_DECIMAL, float(f"{parts[0]}.{parts[2]}")), i, i + 3)
+
+    def _letter_apart(self, i: int) -> Lexeme | None:
+        """ "K1 l 4", "K1 1 O": a number with a letter for a digit and a blank inside. In "K1 9 i think" and "1 o 2" the
+        letter is a word."""
+        parts = [token.text for token in self.tokens[i : i + 2]]
+        typed, end = "".join(parts), i + 2
+        if len(typed) != 2 or len(parts) != 2 or self.tokens[i + 1].glued or typed.isdigit() or typed[0] == "o":
+            return None
+        if not all(part.isdigit() or part in LOOKS_LIKE_DIGITS for part in parts):
+            return None
+        after = self.tokens[end].text if end < len(self.tokens) else BREAK
+        ends = after == BREAK or ((after[0].isdigit() or after in _SIGNS) and parts[1].isdigit())
+        glued = after != BREAK and self.tokens[end].glued and after[0].isalnum()
+        return self._looks_like(i, typed, 2) if ends and not glued else None
 
     def _looks_like(self, i: int, typed: str, count: int) -> Lexeme:
         digits = typed.translate(AS_DIGITS)

@@ -13,39 +13,77 @@ from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import longest
-from guide_service.dialogue.events import PlaceNamed, ReadingHeard, ReadingsHeard
+from guide_service.dialogue.events import PlaceNamed, ReadingHeard, ReadingsHeard, Unclear, WhyUnclear
 from guide_service.drying.terms import PlaceKind, Qualifier
 
 MOST_WORDS = 3
 MOST_NUMBERS = 3
 LEAST, MOST = 5.0, 60.0
 """[% MC] What a pin meter shows on wet or dry wood (common practice); other numbers need a known place."""
+_Clause = tuple[list[Lexeme], list[Lexeme]]
+"""Words of a place and its numbers."""
 _BETWEEN = frozenset({"comma", "break", "slash", "link", "colon", "and", "percent"})
 
 
-def read_new_places(heard: Heard, lexemes: Sequence[Lexeme]) -> ReadingsHeard | None:
+def read_new_places(heard: Heard, lexemes: Sequence[Lexeme], lexicon: Lexicon) -> ReadingsHeard | None:
     """Items whose place has words and no label; None as soon as a clause is anything else."""
-    items: list[ReadingHeard] = []
-    words: list[Lexeme] = []
-    numbers: list[Lexeme] = []
+    clauses = _clauses(lexemes)
+    if not clauses:
+        return None
+    if not all(_is_wood(number.value) for _, numbers in clauses for number in numbers):
+        return _of_rooms(heard, clauses, lexicon)
+    if all(len(numbers) == 1 for _, numbers in clauses):
+        return _of_rooms(heard, clauses, lexicon)  # "lost 30 percent" is no place
+    items = [item for words, numbers in clauses for item in _items(heard, words, numbers)]
+    return ReadingsHeard(tuple(items))
+
+
+def _clauses(lexemes: Sequence[Lexeme]) -> list[_Clause]:
+    """Words and the numbers behind them, by turns; nothing where the text is anything else."""
+    found: list[_Clause] = []
     for lexeme in lexemes:
         if lexeme.kind in ("word", "kinds"):
-            if numbers:
-                items += _clause(heard, words, numbers)
-                words, numbers = [], []
-            words.append(lexeme)
-        elif lexeme.kind == "figure" and words and _is_wood(lexeme.value):
-            numbers.append(lexeme)
+            if not found or found[-1][1]:
+                found.append(([], []))
+            found[-1][0].append(lexeme)
+        elif lexeme.kind == "figure" and found:
+            found[-1][1].append(lexeme)
         elif lexeme.kind not in _BETWEEN:
+            return []
+        if found and (len(found[-1][0]) > MOST_WORDS or len(found[-1][1]) > MOST_NUMBERS):
+            return []
+    if found and not found[-1][1]:
+        found.pop()
+    return found
+
+
+def _of_rooms(heard: Heard, clauses: Sequence[_Clause], lexicon: Lexicon) -> ReadingsHeard | None:
+    """ "kitchen 145", "hall 14": one number is no sure reading, and behind a room's name it is kept and asked."""
+    items: list[ReadingHeard] = []
+    asked: list[Unclear] = []
+    for words, numbers in clauses:
+        named = any(heard.spoken[at] in lexicon.rooms for word in words for at in range(word.start, word.end))
+        if not named or not all(_may_be_wood(number.value) for number in numbers):
             return None
-        if len(words) > MOST_WORDS or len(numbers) > MOST_NUMBERS:
-            return None
-    if not words or not numbers:
-        return None
-    items += _clause(heard, words, numbers)
-    told = [item.place.words for item in items if item.place]
-    # "lost 30 percent" is no place; somewhere two numbers must stand together
-    return ReadingsHeard(tuple(items)) if any(told.count(name) > 1 for name in told) else None
+        if len(numbers) > 1 and all(_is_wood(number.value) for number in numbers):
+            items += _items(heard, words, numbers)
+        else:
+            asked.append(_asked(heard, words, numbers))
+    return ReadingsHeard(tuple(items), tuple(asked))
+
+
+def _asked(heard: Heard, words: Sequence[Lexeme], numbers: Sequence[Lexeme]) -> Unclear:
+    raw, place = heard.raw(words[0].start, numbers[-1].end), _named(heard, words)
+    if len(numbers) > 1:
+        return Unclear(WhyUnclear.MANY_NUMBERS, raw, place)
+    figure: Figure = numbers[0].value
+    suggestion = figure.suggestion if figure.value is None else figure.value
+    return Unclear(figure.why or WhyUnclear.NOT_A_READING, raw, place, suggestion=suggestion)
+
+
+def _may_be_wood(figure: Figure) -> bool:
+    value = figure.suggestion if figure.value is None else figure.value
+    return value is not None and LEAST <= value <= MOST
 
 
 def _is_wood(figure: Figure) -> bool:
@@ -54,15 +92,18 @@ def _is_wood(figure: Figure) -> bool:
     return figure.qualifier is not Qualifier.EXACT or LEAST <= figure.value <= MOST
 
 
-def _clause(heard: Heard, words: Sequence[Lexeme], numbers: Sequence[Lexeme]) -> list[ReadingHeard]:
-    name = heard.raw(words[0].start, words[-1].end)
+def _named(heard: Heard, words: Sequence[Lexeme]) -> PlaceNamed:
     kind = next((PlaceKind(word.value) for word in words if word.kind == "kinds"), None)
-    raw = heard.raw(words[0].start, numbers[-1].end)
-    place = PlaceNamed(None, name, kind)
-    return [
+    return PlaceNamed(None, heard.raw(words[0].start, words[-1].end), kind)
+
+
+def _items(heard: Heard, words: Sequence[Lexeme], numbers: Sequence[Lexeme]) -> tuple[ReadingHeard, ...]:
+    place = _named(heard, words)
+    raw = heard.raw(words[0].start, numbers[-1].end) if numbers else ""
+    return tuple(
         ReadingHeard(place, None, figure.value, figure.qualifier, None, None, None, figure.resolution, raw)
         for figure in (number.value for number in numbers)
-    ]
+    )
 
 
 def kind_said(heard: Heard, lexicon: Lexicon, first: int = 0, end: int | None = None) -> PlaceKind | None:

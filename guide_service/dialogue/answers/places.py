@@ -18,6 +18,8 @@ where numbers follow it."""
 LARGEST_BAY_APART = 4
 """A bay's number that may stand apart from its letter or its room ("L 3 12", "kitchen 1"): smaller than any reading."""
 
+_IN_A_LABEL = frozenset({"-", "#", "_", BREAK})
+"""Signs that people put between the letter and the number of a label."""
 _SHORT_WORDS = frozenset({"the", "of", "in", "wall", "room"})
 
 
@@ -98,9 +100,7 @@ def find_label(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, Plac
         return None
     if i > 0 and tokens[i].glued and tokens[i - 1].text.isdigit():
         return None
-    at = i + 1
-    if tokens[at].text in ("-", "#") and i + 2 < len(tokens) and tokens[at].glued:
-        at += 1
+    at = _behind_sign(tokens, i + 1)
     number = tokens[at].text
     if not number.isdigit() or len(number) > 2:
         return None
@@ -115,6 +115,17 @@ def find_label(tokens: Sequence[Token], i: int, atlas: Atlas) -> tuple[int, Plac
         bay = known or (len(letters) == 1 and not like_a_number)
         bay = bay or (like_a_number and _number_follows(tokens, at + 1))
     return (at + 1, PlaceHeard(words.upper(), (), like_a_number=like_a_number and not known)) if bay else None
+
+
+def _behind_sign(tokens: Sequence[Token], at: int) -> int:
+    """Where the number of a label stands: behind a sign in one piece with its letter ("k-2", "k.2", "k_2"), or behind a
+    dash that stands alone, where a reading follows ("k - 2 14")."""
+    if at + 1 >= len(tokens) or tokens[at].text not in _IN_A_LABEL:
+        return at
+    dash = tokens[at].text in ("-", "#")
+    if tokens[at].glued and (dash or tokens[at + 1].glued):
+        return at + 1
+    return at + 1 if dash and not tokens[at + 1].glued and _number_follows(tokens, at + 2) else at
 
 
 def _number_follows(tokens: Sequence[Token], start: int) -> bool:

@@ -42,7 +42,8 @@ def lexemes_of(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Lex
     past = asked.past if asked.expect is Expect.DATE else True
     calendar = Calendar(listening.today, past=past, asked=asked.expect is Expect.DATE)
     atlas = atlas_of(listening)
-    return read_figures(LexemeReader(heard, lexicon, atlas, calendar, single, counted).read())
+    awaited = asked.expect is Expect.READINGS
+    return read_figures(LexemeReader(heard, lexicon, atlas, calendar, single, counted, awaited).read())
 
 
 def read_readings(heard: Heard, lexemes: list[Lexeme], listening: Listening, lexicon: Lexicon) -> Outcome:

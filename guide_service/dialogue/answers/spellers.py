@@ -9,6 +9,7 @@
                from it only so, or by a doubled letter, if it has at least ``alike_from`` letters
     written    what else people write for a word so short that it may be another one ("q" for "que"): it counts as the
                word in phrases of the file, and keeps its own sense elsewhere
+    kept       words that are never taken apart, because what stands at their front tells ("and the mould?")
 
 Number words are never found by taking a particle off: what might be another number is asked.
 """
@@ -18,7 +19,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -49,6 +50,8 @@ class Speller:
     alike_from: int = LEAST_ALIKE
     written: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Words to what else is written for them."""
+    kept: frozenset[str] = frozenset()
+    """Words that nothing is taken off."""
     known: frozenset[str] = field(default=frozenset(), repr=False)
     """Words of the lexicon as ``forms`` gives them."""
     loose: frozenset[str] = field(default=frozenset(), repr=False)
@@ -81,6 +84,8 @@ class Speller:
             return (plain,)
         if self.marks:
             return tuple(dict.fromkeys((typed.replace("'", ""), plain)))
+        if plain in self.kept:
+            return (plain,)
         word = self._without_article(typed).replace("'", "") or plain
         return tuple(dict.fromkeys((word, plain, self.by_ear(plain), *self.written.get(plain, ()))))
 
@@ -105,6 +110,8 @@ class Speller:
             return plain  # nothing can be taken off it, and it is not spelled by ear
         if self.marks:
             return self._with_marks(typed.replace("'", ""), plain)
+        if plain in self.kept:
+            return plain
         word = self._without_article(typed).replace("'", "") or plain
         if word in self.known or plain in self.known:
             return word if word in self.known else plain
@@ -163,7 +170,12 @@ def speller_of(table: Mapping[str, object]) -> Speller:
         tuple((letters, _anchored(letters, heard.strip())) for letters, _, heard in pairs),
         int(str(table.get("alike_from", LEAST_ALIKE))),
         {fold(word): tuple(map(fold, spellings)) for word, spellings in others},
+        frozenset(fold(str(word)) for word in _words(table.get("kept"))),
     )
+
+
+def _words(entry: object) -> Sequence[object]:
+    return entry if isinstance(entry, list) else ()
 
 
 def _anchored(letters: str, heard: str) -> str:

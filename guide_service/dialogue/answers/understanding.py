@@ -19,7 +19,16 @@ from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.offered import day_instead, typed_out
-from guide_service.dialogue.answers.questions import LONGEST_ADDRESS, LONGEST_NAME, NO, YES, answer, read_name, yes_no
+from guide_service.dialogue.answers.questions import (
+    LONGEST_ADDRESS,
+    LONGEST_NAME,
+    NO,
+    STATED,
+    YES,
+    answer,
+    read_name,
+    yes_no,
+)
 from guide_service.dialogue.answers.readings import lexemes_of, read_readings
 from guide_service.dialogue.answers.room_lists import rooms_named
 from guide_service.dialogue.answers.room_names import QUESTIONS as ROOM_QUESTIONS
@@ -113,7 +122,8 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
     if language is None:
         language = guessed = _written_in(heard, events, listening, lexicons)
     if language is None and listening.first_contact and not events:
-        language = guessed = _other(_known_best(text, lexicon, lexicons), lexicon)
+        known = _other(_known_best(text, lexicon, lexicons), lexicon)
+        language = guessed = known or _rooms_in(text, listening, lexicons)
     named_at_most = all(event.name is EventName.NAME for event in events)
     if named_at_most and language is None and say.names_own_language(heard, lexicon):
         events = [Event(EventName.LANGUAGE, lexicon.language, text.strip())]
@@ -177,6 +187,9 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     said = [event for event in said if event.name is not EventName.DATE]
     if readings and _asks_of_a_number(said, heard, outcome):
         readings = []
+    if _tells_a_wound(said):
+        readings = readings if _has_digits(heard) else []
+        answered = None if answered is not None and _is_by_its_words(answered, heard) else answered
     events = _together(readings, answered, said, heard, listening, lexicon)
     if moves or not events or events[0].name is EventName.LATER:
         day = day_instead(heard, listening, lexicon, wanted=bool(moves))
@@ -233,6 +246,19 @@ def _asks_of_a_number(said: list[Event], heard: Heard, outcome: Outcome) -> bool
     return asks and not named and heard.asks
 
 
+def _tells_a_wound(said: list[Event]) -> bool:
+    return any((event.name, event.value) == (EventName.TOPIC, "cut") for event in said)
+
+
+def _is_by_its_words(answered: Event, heard: Heard) -> bool:
+    """ "Got a cut on my finger": no wall was cut, and no one bay counted."""
+    return answered.value in STATED or (answered.name is not EventName.CHOICE and not _has_digits(heard))
+
+
+def _has_digits(heard: Heard) -> bool:
+    return any(token.text[0].isdigit() for token in heard.tokens)
+
+
 def _together(
     readings: list[Event],
     answered: Event | None,
@@ -264,7 +290,7 @@ def _together(
     if not events and not listening.opted_out and say.wants_start(heard) is not None:
         events = [_begin(heard, listening)]
     if not events and listening.asked.expect not in _WANTS_NUMBERS - {Expect.CHOICE}:
-        new = read_new_places(heard, lexemes_of(heard, listening, lexicon))
+        new = read_new_places(heard, lexemes_of(heard, listening, lexicon), lexicon)
         events = [Event(EventName.READINGS, new, heard.text.strip())] if new is not None else []
     return events
 
@@ -452,6 +478,13 @@ def _known_best(text: str, lexicon: Lexicon, lexicons: Mapping[str, Lexicon]) ->
     first, *rest = sorted(counts, key=lambda code: (-counts[code], code != lexicon.language))
     sure = counts[first] >= _WORDS_THAT_TELL and all(counts[code] < counts[first] for code in rest)
     return first if sure else None
+
+
+def _rooms_in(text: str, listening: Listening, lexicons: Mapping[str, Lexicon]) -> str | None:
+    """The one language in which a first text is rooms with numbers ("cocina 145")."""
+    heard = ((other, hear(text, other)) for other in lexicons.values() if other.language != listening.language)
+    found = [o.language for o, said in heard if read_new_places(said, lexemes_of(said, listening, o), o) is not None]
+    return found[0] if len(found) == 1 else None
 
 
 _NOBODY_TO_ASK = frozenset({EventName.STOP, EventName.AUTOMATIC, EventName.WRONG_NUMBER, EventName.JOIN})
