@@ -77,6 +77,8 @@ class _Args(dict[str, str]):
 
 
 def _said(name: str, value: object) -> str:
+    if value is None:
+        return "–"
     if name == "point":
         return words.word(words.POINTS, str(value))
     if name == "material":

@@ -16,6 +16,8 @@ SMELL, NO_MOULD = "smell", "none"
 """Values of ``MOULD``: a bad smell that may be it, and that there is none. Any other tells of some."""
 AT_RISK = "risk.yes"
 """Value of ``TOLD``: somebody in the house is at risk from mud and mould. Kept at any time, never what of."""
+SICK = "sick"
+"""Value of ``UNWELL``: ill as dirty water makes ill (a fever, the runs, flood water swallowed), not as gas does."""
 OF_THE_FLOOD = ("flooded.", "water.")
 """Beginnings of what ``TOLD`` says of the flood."""
 

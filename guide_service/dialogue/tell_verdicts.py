@@ -252,8 +252,15 @@ def _reference(verdict: PlaceVerdict) -> Say:
     return Say("reference.high", {"place": verdict.place, "value": _worst(verdict)})
 
 
+def _over_unsaid(verdict: PlaceVerdict) -> bool:
+    """Wet by a point over the range that shows no number: the highest number there is would be another point's."""
+    return verdict.band == Band.WET and any(
+        reason.code == ReasonCode.OVER_RANGE and reason.args.get("value") is None for reason in verdict.reasons
+    )
+
+
 def _one(verdict: PlaceVerdict, today: bool) -> Say:
-    if verdict.worst is None:
+    if verdict.worst is None or _over_unsaid(verdict):
         id_ = "verdict.unread" if verdict.band == Band.UNREAD else f"verdict.{verdict.band}_relative"
         return Say(id_, {"place": verdict.place})
     args = {"place": verdict.place, "value": _worst(verdict), "point": Say(f"point.{verdict.worst.point}")}
@@ -263,7 +270,7 @@ def _one(verdict: PlaceVerdict, today: bool) -> Say:
 
 
 def _item(verdict: PlaceVerdict) -> Say:
-    if verdict.worst is None:
+    if verdict.worst is None or _over_unsaid(verdict):
         return Say("verdict.name", {"place": verdict.place})
     return Say("verdict.item", {"place": verdict.place, "value": _worst(verdict)})
 

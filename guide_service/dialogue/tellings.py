@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from guide_service.dialogue.context import Context
-from guide_service.dialogue.events import AT_RISK, OF_THE_FLOOD, AirHeard, WhyUnclear
+from guide_service.dialogue.events import AT_RISK, OF_THE_FLOOD, SICK, AirHeard, WhyUnclear
 from guide_service.dialogue.guards_order import mould_told
 from guide_service.dialogue.pending import first_unclear, numbers_wait
 from guide_service.dialogue.saying import Say
@@ -43,6 +43,11 @@ def _topic(sheet: Context) -> Sequence[Say]:
     if sheet.event.value == "just_flooded":
         sheet.slots["first_hours"] = True
     return [_say(sheet, f"topic.{sheet.event.value}")]
+
+
+def _unwell(sheet: Context) -> Sequence[Say]:
+    """Ill as the gas of engines makes ill, or as dirty water does."""
+    return [_say(sheet, "unwell.sick" if sheet.event.value == SICK else "unwell.heard")]
 
 
 def _first_hours(sheet: Context) -> Sequence[Say]:
@@ -178,6 +183,7 @@ TELLINGS: dict[str, Callable[[Context], Sequence[Say]]] = {
     "water_noted": water_noted,
     "water_undone": water_undone,
     "topic": _topic,
+    "unwell": _unwell,
     "first_hours": _first_hours,
     "water_topic": _water_topic,
     "language_not_yet": _language_not_yet,

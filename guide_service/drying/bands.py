@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from guide_service.drying.assessment import Reason, ReasonCode, WorstPoint
 from guide_service.drying.history import Check, History, is_treated_plate, required_points, wetness
-from guide_service.drying.meter import Judged, Weight, total_u
+from guide_service.drying.meter import Judged, Weight, over_range_unsaid, total_u
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import RELATIVE_MATERIALS, Band, Place, Point, Qualifier
 
@@ -38,6 +38,8 @@ def band_of(mc: float, qualifier: Qualifier, policy: Policy) -> Band:
 def worsening_band(judged: Judged, policy: Policy) -> Band:
     """Band that a reading which can only worsen pulls a place down to; ``UNREAD`` = no effect."""
     reading = judged.reading
+    if over_range_unsaid(reading):
+        return Band.CAUTION if reading.material in RELATIVE_MATERIALS else Band.WET
     if reading.value is None:
         return COLOUR_BANDS.get(reading.colour or "", Band.UNREAD)
     if reading.qualifier is Qualifier.BELOW:

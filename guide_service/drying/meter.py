@@ -104,13 +104,18 @@ def _parts(
     return lift, math.hypot(u_meter, u_temp), math.hypot(u_noise, resolution / math.sqrt(12.0))
 
 
+def over_range_unsaid(reading: Reading) -> bool:
+    """Over the range of a meter that shows no number for it ("OL"): wet on every scale, however far it is not known."""
+    return reading.value is None and reading.colour is None and reading.qualifier is Qualifier.ABOVE
+
+
 def weigh(reading: Reading) -> tuple[Weight, ReasonCode | None]:
     """What this reading may be used for, with the reason when it does not count in full."""
     mode = reading.mode
     if not on_wood(reading):
         return Weight.WORSENS, ReasonCode.RELATIVE_ONLY
     if reading.value is None or not (mode is Mode.WOOD_PINS or mode is Mode.NOT_ASKED):
-        return Weight.WORSENS, ReasonCode.NOT_WOOD_SETTING
+        return Weight.WORSENS, ReasonCode.OVER_RANGE if over_range_unsaid(reading) else ReasonCode.NOT_WOOD_SETTING
     if reading.recall is not None:
         return Weight.WORSENS, ReasonCode.METER_RECALLED
     if reading.self_check is SelfCheck.FAILED:

@@ -55,6 +55,22 @@ def test_over_range_is_wet_whatever_the_number(run):
     assert ReasonCode.OVER_RANGE in codes(verdict)
 
 
+@pytest.mark.parametrize("others", [[], [11, 10], [17, 16], [26, 22]])
+def test_over_range_without_a_number_is_wet_whatever_the_others_read(run, others):
+    over = reading(0, Point.PLATE, None, qualifier=Qualifier.ABOVE)
+    verdict = run(
+        [over, *(reading(0, p, v) for p, v in zip((Point.LOW_STUD, Point.MID_STUD), others, strict=False))]
+    ).verdicts[0]
+    assert verdict.band is Band.WET
+    assert ReasonCode.OVER_RANGE in codes(verdict)
+    assert ReasonCode.NOT_WOOD_SETTING not in codes(verdict)
+
+
+def test_over_range_without_a_number_on_wall_board_only_says_not_dry(run):
+    over = reading(0, Point.SURFACE, None, qualifier=Qualifier.ABOVE, material=Material.DRYWALL)
+    assert run([*check(0, [12, 12, 12]), over]).verdicts[0].band is Band.CAUTION
+
+
 @pytest.mark.parametrize(("value", "band"), [(14, Band.DRY), (17, Band.CAUTION), (40, Band.CAUTION), (14.9, Band.DRY)])
 def test_drywall_can_worsen_dry_but_says_nothing_alone(run, value, band):
     drywall = reading(0, Point.SURFACE, value, material=Material.DRYWALL)

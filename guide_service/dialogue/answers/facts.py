@@ -10,12 +10,22 @@ import re
 from collections.abc import Iterable, Sequence
 
 from guide_service.dialogue.answers.addresses import address_told, area_told
-from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
+from guide_service.dialogue.answers.hearing import Heard, is_denied, is_to_come, vetoed
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match
 from guide_service.dialogue.answers.spelling import tidy
 from guide_service.dialogue.answers.times import read_time
-from guide_service.dialogue.events import AT_RISK, NO_MOULD, OF_THE_FLOOD, SMELL, Danger, Event, EventName, Listening
+from guide_service.dialogue.events import (
+    AT_RISK,
+    NO_MOULD,
+    OF_THE_FLOOD,
+    SICK,
+    SMELL,
+    Danger,
+    Event,
+    EventName,
+    Listening,
+)
 
 MOST_TOPICS = 2
 """Questions answered in one reply: more would not fit a text message. What keeps out of danger is not counted."""
@@ -28,6 +38,7 @@ MOST_CODE_WORDS = 3
 
 TOLD = "told"
 UNWELL = "unwell"
+_BURNS = frozenset({"generator", "heater"})
 BLOCK = "block"
 """What a meter showed on its check block: of a household that measures nothing yet it is a wall of blocks."""
 _ROLE = "role."
@@ -39,7 +50,9 @@ _OTHER_SMELLS = frozenset({
 _URGENT = frozenset({"danger", "stop"})
 _WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT, EventName.BLOCK})
 _DENIABLE = frozenset({"told", "mould", "new_water", "closed", "check", "done", "meter", "unwell"})
-_BY_CHOICE = frozenset({"answer", "choice", "first_choice", "start", "written_in", "language", "first_automatic"})
+_BY_CHOICE = frozenset({
+    "answer", "choice", "first_choice", "step", "start", "written_in", "language", "first_automatic",
+})  # fmt: skip
 
 ORDER: tuple[EventName, ...] = (
     EventName.DANGER, EventName.STOP, EventName.START, EventName.AUTOMATIC, EventName.LANGUAGE, EventName.UNDO,
@@ -49,8 +62,8 @@ ORDER: tuple[EventName, ...] = (
     EventName.NAME, EventName.JOIN, EventName.DELETION, EventName.FILE, EventName.REVOKE, EventName.CODE,
     EventName.KEEP, EventName.REMIND_AT, EventName.CALLS, EventName.HOUSE, EventName.PERSON, EventName.WRONG_NUMBER,
     EventName.DONE, EventName.SKIP, EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.UNSURE,
-    EventName.METER, EventName.PLACES, EventName.CHECK, EventName.STATUS, EventName.WHY, EventName.TOPIC,
-    EventName.TOLD, EventName.UNWELL, EventName.HELP, EventName.UPSET,
+    EventName.METER, EventName.PLACES, EventName.CHECK, EventName.UNWELL, EventName.STATUS, EventName.WHY,
+    EventName.TOPIC, EventName.TOLD, EventName.HELP, EventName.UPSET,
     EventName.THANKS, EventName.GREETING, EventName.EMPTY, EventName.NOT_UNDERSTOOD,
 )  # fmt: skip
 """The order in which the events of one text are handled."""
@@ -73,6 +86,8 @@ _IDLE_BESIDE: tuple[tuple[_Said, _Said], ...] = (
     ((EventName.DELETION, _ANY), (EventName.TOPIC, "privacy")),
     ((EventName.TOLD, AT_RISK), (EventName.TOPIC, "kids_health")),  # answered in the same words
     ((EventName.NEW_WATER, _ANY), (EventName.TOLD, FLOODED)),
+    ((EventName.TOPIC, "clothes"), (EventName.TOPIC, "what_to_throw_out")),
+    ((EventName.TOPIC, "meter_dead"), (EventName.TOPIC, "what_meter")),
     ((EventName.TOPIC, "just_flooded"), (EventName.TOLD, FLOODED)),
     ((EventName.TOPIC, "water_in_basement"), (EventName.TOLD, FLOODED)),
 )
@@ -170,6 +185,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], liste
         and heard.applies(match)
         and not _inside(heard, match, spans)
         and not vetoed(match, vetoes)
+        and not (match.meaning.kind == EventName.DONE and is_to_come(heard, match.start, match.end))
         and not any(danger.start < match.end and match.start < danger.end for danger in urgent)
     ]
     matches = [m for m in matches if m.meaning.kind == TOLD or not any(_hides(other, m) for other in matches)]
@@ -183,9 +199,20 @@ def _where(heard: Heard, lexicon: Lexicon, listening: Listening) -> Iterable[Eve
     return [Event(EventName(TOLD), f"{what}.{value}", heard.text.strip()) for what, value in told.items() if value]
 
 
+def asks_anything(heard: Heard, lexicon: Lexicon) -> bool:
+    """Whether a question mark or a word that asks stands anywhere in the text."""
+    return heard.asks or any(word in lexicon.asks for word in heard.spoken)
+
+
+def names_what_burns(heard: Heard) -> bool:
+    """Whether a generator or a heater is spoken of: somebody who is ill beside it has breathed its gas."""
+    return any(match.meaning.value in _BURNS for match in _meant(heard, ("topic",)))
+
+
 def unwell(heard: Heard, lexicon: Lexicon) -> Event | None:
-    """Somebody says that he or she feels ill, and does not deny it."""
-    found = (match for match in _meant(heard, (UNWELL,)) if not is_denied(heard, match, lexicon))
+    """Somebody says that he or she feels ill as gas makes ill (and not with a fever), and does not deny it."""
+    ill = (match for match in _meant(heard, (UNWELL,)) if match.meaning.value != SICK)
+    found = (match for match in ill if not is_denied(heard, match, lexicon))
     match = next(found, None)
     return None if match is None else Event(EventName.DANGER, Danger.CARBON_MONOXIDE, heard.raw_of(match))
 

@@ -21,6 +21,8 @@ from guide_service.dialogue.answers.spelling import (
 
 LONGEST_DENIAL = 4
 """Words of a denial or of a filler behind it."""
+FARTHEST_TO_COME = 4
+"""Words between "do I", "won't" and the step that they speak of."""
 
 
 @dataclass(slots=True)
@@ -183,6 +185,29 @@ def _covers(veto: Meaning, meaning: Meaning) -> bool:
     return veto.kind == meaning.kind.removeprefix("first_") and (
         veto.kind == "danger" or veto.value in ("", meaning.value)
     )
+
+
+def done_in_part(heard: Heard) -> bool:
+    """ "Almost", "not the bedrooms yet", "still 2 feet down there": a step that is under way, and not done."""
+    return bool(_said_of_a_step(heard, "part"))
+
+
+def is_to_come(heard: Heard, start: int, end: int) -> bool:
+    """Whether words before ``start``, in its clause and near it, ask, forbid or plan what stands there ("do I cut",
+    "won't let me cut"): nothing of it is done."""
+    return any(
+        match.start < start
+        and match.end <= end
+        and start - match.end <= FARTHEST_TO_COME
+        and BREAK not in heard.words[match.start : start]
+        for match in _said_of_a_step(heard, "to_do")
+    )
+
+
+def _said_of_a_step(heard: Heard, what: str) -> list[Match]:
+    of_steps = [match for match in heard.matches if match.meaning.kind == "step" and match.meaning.value == what]
+    vetoes = [match for match in of_steps if match.meaning.veto]
+    return [m for m in of_steps if not m.meaning.veto and heard.applies(m) and not vetoed(m, vetoes)]
 
 
 def is_denied(heard: Heard, match: Match, lexicon: Lexicon) -> bool:

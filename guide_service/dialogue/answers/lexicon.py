@@ -170,7 +170,7 @@ def _graphs(path: Path, language: str, table: Mapping[str, Any], speller: Spelle
 
 def _phrases(table: Mapping[str, Any]) -> Iterator[tuple[str, str, Meaning]]:
     """(key in the file, phrase, meaning) of every phrase of one file."""
-    for section in ("danger", "events", "topics", "choices"):
+    for section in ("danger", "events", "topics", "choices", "steps"):
         for name, entry in table[section].items():
             yield from _entry(f"{section}.{name}", entry, *_kind(section, name))
     for question, keys in table["answers"].items():
@@ -184,7 +184,7 @@ def _kind(section: str, name: str) -> tuple[str, str]:
     if section == "events":
         kind, _, value = name.partition(".")
         return kind, value
-    return {"danger": "danger", "topics": "topic", "choices": "choice"}[section], name
+    return {"danger": "danger", "topics": "topic", "choices": "choice", "steps": "step"}[section], name
 
 
 def _entry(key: str, entry: Mapping[str, Any], kind: str, value: str) -> Iterator[tuple[str, str, Meaning]]:

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from guide_service.dialogue.answers.figures import Figure
-from guide_service.dialogue.answers.hearing import Heard, is_denied, vetoed
+from guide_service.dialogue.answers.hearing import LONGEST_DENIAL, Heard, done_in_part, is_denied, is_to_come, vetoed
 from guide_service.dialogue.answers.lexemes import Lexeme
-from guide_service.dialogue.answers.lexicon import Lexicon
+from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
 from guide_service.dialogue.answers.phrases import Match, Meaning, longest
 from guide_service.dialogue.answers.schema import NOT_BY_OK, SAME_WORDS, WORST_FIRST
 from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, within_one_slip
@@ -27,6 +27,11 @@ MOST_BAYS = 60
 YES, NO, UNSURE = "yes", "no", "unsure"
 STATED = frozenset({"did", "clear"})
 """Answers that a step was done: never heard out of a question about it ("how do I get the mud out", "done?")."""
+DID, PART = "did", "part"
+"""That a step was done; that it was in part, which no list offers: how to go on is told."""
+_DENIES = frozenset({"not", NO_OR_NOT, "no"})
+_STEP = frozenset({DID, "go_on"})
+"""What the list of a step offers."""
 _DENIED_IN_LISTS = frozenset({"afterwards.look_back"})
 """Questions whose answers are denied together ("no mold or stains"): what the file takes back of an answer's other
 words holds for the words that were shown, too."""
@@ -53,6 +58,8 @@ def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexico
     pointed = _pointed(heard, lexemes, asked)
     if pointed is not None:
         return pointed
+    if done_in_part(heard) and _STEP.issubset(offer.key for offer in asked.offers):
+        return _event(EventName.CHOICE, PART, heard)
     told = _told(heard, asked, lexicon, whole=_is_a_command(heard, _WAITING))
     if told is not None:
         return told
@@ -63,7 +70,7 @@ def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexico
         case Expect.BAYS if not commanded:
             found = _bays(heard, lexemes, asked, lexicon)
         case Expect.DATE:
-            found = _date(heard, lexemes, listening)
+            found = _date(heard, lexemes, listening, lexicon)
         case _:
             found = None
     return found or _worded(heard, asked, lexicon, whole=commanded)
@@ -183,8 +190,9 @@ def _told(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event | 
         return None
     question = SAME_WORDS.get(asked.question, asked.question)
     offered = {f"{of}/{offer.key}": offer.key for of in (question, asked.question) for offer in asked.offers}
-    if heard.asks or (heard.spoken and heard.spoken[0] in lexicon.asks):
+    if heard.asks:
         offered = {name: key for name, key in offered.items() if key not in STATED}
+    leads = bool(heard.spoken) and heard.spoken[0] in lexicon.asks  # unless the answer begins with it (Arabic "ما في")
     vetoes = [match for match in heard.matches if match.meaning.veto]
     found = {
         offered[match.meaning.value]
@@ -195,6 +203,8 @@ def _told(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event | 
         and (heard.is_whole(match) if whole else heard.applies(match))
         and not vetoed(match, vetoes)
         and not is_denied(heard, match, lexicon)
+        and not (offered[match.meaning.value] in STATED and leads and match.start > 0)
+        and not (offered[match.meaning.value] in STATED and is_to_come(heard, match.start, match.end))
     }
     worst = next((key for key in WORST_FIRST.get(question, ()) if key in found), None)
     if len(found) > 1 and worst is None:
@@ -217,7 +227,8 @@ def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) ->
         alone = whole or (asked.question == _LANGUAGES and phrase == (key,))
         if start < 0 or span & covered or (alone and not span.issuperset(heard.core)):
             continue
-        if key in STATED and heard.is_asked(start, start + len(phrase)):
+        end = start + len(phrase)
+        if key in STATED and (heard.is_asked(start, end) or is_to_come(heard, start, end)):
             continue
         if is_denied(heard, Match(start, start + len(phrase), Meaning("choice")), lexicon):
             return set()
@@ -359,8 +370,53 @@ def _bay_numbers(heard: Heard, at: int, lexicon: Lexicon) -> tuple[list[int], in
     return [], end, term.kind if term.kind in ("range", *_TRIVIAL) else "word"
 
 
-def _date(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening) -> Event | None:
-    dates = [lexeme.value for lexeme in lexemes if lexeme.kind == "date"]
+def _wanted_days(heard: Heard, days: Sequence[Lexeme], lexicon: Lexicon) -> list[dt.date | None]:
+    """The days of a text: of two, of which one is denied, the other one alone.
+
+    "Monday, not Friday" and "Friday instead of Monday" deny the day right behind the denial; in "can't do Friday, can
+    we do Monday" and "Friday does not work, Monday is fine" it is the first day.
+    """
+    if len({day.value for day in days}) != 2 or len(days) != 2:
+        return [day.value for day in days]
+    first, last = days
+    if _denied_day(heard, first.end, last.start, lexicon, adjoining=True):
+        return [first.value]
+    denied = _denied_day(heard, 0, first.start, lexicon) or _denied_day(heard, first.end, last.start, lexicon)
+    return [last.value] if denied else [first.value, last.value]
+
+
+def _denied_day(heard: Heard, start: int, end: int, lexicon: Lexicon, adjoining: bool = False) -> bool:
+    """Whether a denial stands among the tokens from ``start`` to before ``end`` (``adjoining``: right before ``end``,
+    linking words apart)."""
+    at = start
+    while at < end:
+        denial = _denial_at(heard, at, lexicon)
+        if denial and (not adjoining or _only_links(heard, at + denial, end, lexicon)):
+            return True
+        at += max(1, denial)
+    return False
+
+
+def _denial_at(heard: Heard, at: int, lexicon: Lexicon) -> int:
+    """Tokens of the denial that begins at token ``at``."""
+    term = longest(lexicon.terms, heard.said, at)
+    if term is not None and term[1].kind in _DENIES:
+        return term[0] - at
+    lengths = range(min(LONGEST_DENIAL, len(heard.said) - at), 0, -1)
+    return next((n for n in lengths if tuple(heard.said[at : at + n]) in lexicon.negators), 0)
+
+
+def _only_links(heard: Heard, start: int, end: int, lexicon: Lexicon) -> bool:
+    while start < end:
+        term = longest(lexicon.terms, heard.said, start)
+        if term is None or term[1].kind not in ("link", "in"):
+            return False
+        start = term[0]
+    return True
+
+
+def _date(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexicon: Lexicon) -> Event | None:
+    dates = _wanted_days(heard, [lexeme for lexeme in lexemes if lexeme.kind == "date"], lexicon)
     if not dates:
         return None
     day: dt.date | None = dates[0]

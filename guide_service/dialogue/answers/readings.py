@@ -234,7 +234,8 @@ class _Walk:
             return
         odd = following.kind in _ODD_AFTER_A_NUMBER
         if not self.anchored:
-            if not odd and figure.colour is None:
+            doubted = bool(self.groups) and self.groups[-1].contradicted  # "22 i think or 27 hard to see"
+            if figure.colour is None and (doubted or not odd):
                 self._loose(figure)
             return
         if odd and figure.colour is not None:

@@ -23,7 +23,7 @@ TOPICS: tuple[str, ...] = (
     "what_meter", "where_pins", "what_number", "why_not_closed", "test_mold", "contractor", "renter", "kids_health",
     "treated_wood", "electric_appliances", "wet_car", "what_is_stud", "looks_dry", "mud", "crawl_space", "photos",
     "privacy", "cost", "help_lines", "who_are_you", "food", "pets", "septic", "permit", "who_pays", "heater", "mask",
-    "carpet_out", "small_hole", "cut", "cold",
+    "carpet_out", "small_hole", "cut", "cold", "clothes", "meter_dead", "not_drying",
 )  # fmt: skip
 """Questions in free words that are recognised. Every words.toml must know the words of each."""
 
@@ -52,6 +52,9 @@ NOT_BY_OK: frozenset[str] = frozenset({"order.power", "order.dry_power", "check.
 """Questions to which "ok" is no yes: what they ask has to have been looked at."""
 
 CHOICES = ("yes", "no", "unsure", "ok")
+STEPS = ("part", "to_do")
+"""What is said of a step: that it is done in part ("almost", "not the bedrooms yet"); that it is still to come, asked
+or forbidden, where these words stand before it ("do I cut", "won't let me cut")."""
 ENTRY_KEYS = frozenset({"whole", "phrases", "first", "not"})
 
 TEXTS, TEXT_TABLE, LISTS = "texts", "text lists", "lists of texts"
@@ -143,7 +146,7 @@ def with_defaults(table: Mapping[str, Any]) -> dict[str, Any]:
     return filled
 
 
-_PHRASES = ("groups", "stop", "start", "danger", "events", "topics", "choices", "commands", "answers")
+_PHRASES = ("groups", "stop", "start", "danger", "events", "topics", "choices", "steps", "commands", "answers")
 
 
 def check_shape(path: Path, table: Mapping[str, Any]) -> None:
@@ -201,11 +204,11 @@ def _check_entries(path: Path, table: Mapping[str, Any]) -> None:
             raise WrongWords(path, f"groups.{group}", "must be texts")
     for section in ("stop", "start"):
         _check_entry(path, section, table[section])
-    known = {"danger": {d.value for d in Danger}, "choices": set(CHOICES), "topics": set(TOPICS)}
+    known = {"danger": {d.value for d in Danger}, "choices": set(CHOICES), "steps": set(STEPS), "topics": set(TOPICS)}
     for section, names in known.items():
         for name in sorted(names - table[section].keys()):
             raise WrongWords(path, f"{section}.{name}", "table missing")
-    for section in ("danger", "choices", "events", "topics"):
+    for section in ("danger", "choices", "steps", "events", "topics"):
         for name, entry in table[section].items():
             if name not in known.get(section, {name}):
                 raise WrongWords(path, f"{section}.{name}", "unknown key")

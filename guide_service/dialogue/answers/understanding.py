@@ -20,9 +20,11 @@ from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.offered import day_instead, typed_out
 from guide_service.dialogue.answers.questions import (
+    DID,
     LONGEST_ADDRESS,
     LONGEST_NAME,
     NO,
+    PART,
     STATED,
     YES,
     answer,
@@ -87,6 +89,8 @@ _NO_SUGGESTION = frozenset({WhyUnclear.TOO_HIGH, WhyUnclear.NEGATIVE, WhyUnclear
 """Numbers of a place that are so unclear that none is suggested."""
 _PROOF = "proof.ask"
 """The question whose house it is: three wrong answers lock, so what asks or tells anything else is none."""
+_CAUTIONS = frozenset({"generator", "heater", "gas", "kids_health", "cut", "crawl_space"})
+"""Topics that keep out of danger: answered also where they are only told of."""
 _QUESTIONS = frozenset({EventName.TOPIC, EventName.WHY, EventName.STATUS})
 START_WORD = "start"
 """What carriers take for a yes."""
@@ -138,7 +142,7 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
 
 def _urgent(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]:
     events = say.dangers(heard)
-    if listening.fumes and not events:
+    if not events and (listening.fumes or say.names_what_burns(heard)):
         ill = say.unwell(heard, lexicon)
         events = [] if ill is None else [ill]
     stop = say.wants_stop(heard)
@@ -275,6 +279,10 @@ def _together(
         events = [event for event in events if not _is_claim(event)]
     if any(event.name is EventName.MOULD or event.value == "mold_general" for event in said):
         events = [event for event in events if not _is_colour(event)]
+    if any(event.name is EventName.UNWELL for event in events) and not say.asks_anything(heard, lexicon):
+        # who is ill comes first: "he drank some of the muddy water" asks nothing of mud, and does no step in part
+        events = [e for e in events if e.name is not EventName.TOPIC or e.value in _CAUTIONS]
+        answered = None if answered is not None and answered.value == PART else answered
     if answered is not None and events and _is_unoffered(answered, listening):
         answered = None
     if answered is not None and _denies_signs(answered, events, listening):
@@ -284,7 +292,8 @@ def _together(
     if answered is not None and any(_is_of_its_own(event, answered) for event in said):
         answered = None
     if answered is not None:
-        events = [*(e for e in events if not _is_part_of_answer(e, answered, heard, listening)), answered]
+        rest = (e for e in events if not _is_part_of_answer(e, answered, heard, listening, lexicon))
+        events = [*rest, answered]
     if listening.asked.expect is Expect.NAME and not readings:
         events = _or_name(events, heard, listening, lexicon)
     if not events and not listening.opted_out and say.wants_start(heard) is not None:
@@ -349,9 +358,10 @@ def _is_unoffered(answered: Event, listening: Listening) -> bool:
     )
 
 
-def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: Listening) -> bool:
+def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: Listening, lexicon: Lexicon) -> bool:
     """Whether ``event`` only hears the words of the answer in another way ("ok", "tomorrow", "I rent")."""
-    of_the_water = event.name is EventName.NEW_WATER or (event.name, event.value) == (EventName.MOULD, "smelt")
+    smells = event.name is EventName.MOULD and event.value in _SMELT
+    of_the_water = event.name is EventName.NEW_WATER or (smells and event.value != NO_MOULD)
     if of_the_water and listening.asked.question.endswith(_ABOUT_WATER):
         return True  # "from the toilet, it stinks": the water does
     if event.name is EventName.MOULD and listening.asked.question in _ABOUT_SIGNS:
@@ -362,6 +372,8 @@ def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: L
         return True  # "musty" is the answer, and one report
     if (event.name, event.value) in ((EventName.TOPIC, answered.value), (EventName.TOLD, f"role.{answered.value}")):
         return True  # "we rent from a guy": what follows the answer says what the topic would
+    if answered.value == DID and event.name is EventName.TOPIC and event.value not in _CAUTIONS:
+        return not say.asks_anything(heard, lexicon)  # "shoveled all the mud out" asks nothing of mud
     short = heard.size <= SHORT_ANSWER and not heard.asks
     return event.name in _PART_OF_AN_ANSWER or (short and event.name is EventName.TOPIC)
 
