@@ -16,9 +16,13 @@ from pydantic_core import from_json, to_json
 from sqlalchemy import Connection, Engine, event
 from sqlmodel import Session, create_engine
 
+from guide_service.cooperating import CooperativeConnection
 from guide_service.records.prepared import commit_together, send_waiting, together
 
 SQLITE_BUSY_MS = 10_000
+MOST_OVERFLOW = 40
+"""With the pool more than there are threads (40 of the web framework, a worker) and turns on the event loop at once: a
+turn that had to wait for a connection would hold up the loop."""
 _JSON: dict[str, Any] = {
     "json_serializer": lambda value: to_json(value).decode(),
     "json_deserializer": from_json,
@@ -38,9 +42,14 @@ def make_engine(url: str, *, pool_size: int = 20) -> Engine:
         return engine
     if url.startswith("postgresql://"):
         url = url.replace("postgresql://", "postgresql+psycopg://", 1)
-    engine = create_engine(url, pool_size=pool_size, max_overflow=20, hide_parameters=True, **_JSON)
+    engine = create_engine(url, pool_size=pool_size, max_overflow=MOST_OVERFLOW, hide_parameters=True, **_JSON)
+    event.listen(engine, "do_connect", _cooperative)
     event.listen(engine, "before_cursor_execute", _after_what_waits)
     return engine
+
+
+def _cooperative(_dialect: Any, _record: Any, given: Any, named: Any) -> Any:
+    return CooperativeConnection.connect(*given, **named)
 
 
 def _after_what_waits(connection: Connection, *_statement: Any) -> None:

@@ -58,14 +58,14 @@ def _insert(dialect: Any) -> Any:
 def _replacing(dialect: Any) -> Any:
     insert = _insert(dialect)
     taken = {name: insert.excluded[name] for name in ("kind", "payload", "run_at", "created_at")}
-    return insert.on_conflict_do_update(**_LIVE_KEY, set_={**taken, **_FRESH}).returning(_jobs.c.id)
+    return insert.on_conflict_do_update(**_LIVE_KEY, set_={**taken, **_FRESH})
 
 
 _ENQUEUE = Prepared({"sqlite": _replacing(sqlite), "postgresql": _replacing(postgresql)})
 _ENQUEUE_ONCE = Prepared(
     {
-        "sqlite": _insert(sqlite).on_conflict_do_nothing(**_LIVE_KEY).returning(_jobs.c.id),
-        "postgresql": _insert(postgresql).on_conflict_do_nothing(**_LIVE_KEY).returning(_jobs.c.id),
+        "sqlite": _insert(sqlite).on_conflict_do_nothing(**_LIVE_KEY),
+        "postgresql": _insert(postgresql).on_conflict_do_nothing(**_LIVE_KEY),
     }
 )
 _CANCEL = Prepared(
@@ -131,24 +131,24 @@ def enqueue(
     run_at: dt.datetime,
     now: dt.datetime,
     replace: bool = True,
-) -> int | None:
-    """Id of the live job with this key, which is now this one, whether or not another was there or was running.
+) -> None:
+    """The live job with this key is now this one, whether or not another was there or was running.
 
-    With ``replace=False`` a live job of that key is left as it is, and None returned.
+    With ``replace=False`` a live job of that key is left as it is.
     """
     statements = _ENQUEUE if replace else _ENQUEUE_ONCE
     row = {"id": new_id(), "kind": kind, "key": key, "payload": payload, "run_at": run_at, "created_at": now}
-    made = statements.first(_connection(place), row)
-    return made.id if made else None
+    statements.send(_connection(place), row)
 
 
-def cancel(place: Place, *keys: str) -> int:
-    """How many live jobs of these keys there were."""
-    return len(cancelled(place, *keys))
+def cancel(place: Place, *keys: str) -> None:
+    """The live jobs of these keys, if there are any."""
+    for key in keys:
+        _CANCEL.send(_connection(place), {"live_key": key})
 
 
 def cancelled(place: Place, *keys: str) -> list[tuple[str, dict[str, Any]]]:
-    """As ``cancel``, naming kind and payload of each."""
+    """As ``cancel``, naming kind and payload of each that there was."""
     connection = _connection(place)
     return [(row.kind, row.payload) for key in keys for row in _CANCEL.rows(connection, {"live_key": key})]
 

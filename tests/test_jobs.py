@@ -20,7 +20,7 @@ SOON = NOW + dt.timedelta(minutes=5)
 
 
 def add(session: Session, key: str | None = "check:1", run_at: dt.datetime = NOW, kind: str = "check_due", **payload):
-    return jobs.enqueue(session, kind, key=key, payload=payload, run_at=run_at, now=NOW)
+    jobs.enqueue(session, kind, key=key, payload=payload, run_at=run_at, now=NOW)
 
 
 def claim(engine: Engine, worker: str = "w1", now: dt.datetime = NOW, lease: float = 60, kinds=None) -> Job | None:
@@ -44,7 +44,7 @@ class Fallen(Exception):
 
 def half_done(engine: Engine, act: Callable[[Session], object]) -> None:
     with writing(engine) as session:
-        assert act(session)
+        act(session)
         raise Fallen
 
 
@@ -55,10 +55,10 @@ def let_lease_run_out(engine: Engine) -> None:
 
 def test_a_job_is_claimed_once_it_is_due_and_once_only(engine: Engine) -> None:
     with writing(engine) as session:
-        job_id = add(session, household=7)
+        add(session, household=7)
     assert claim(engine, now=NOW - dt.timedelta(seconds=1)) is None
     job = claim(engine)
-    assert (job.id, job.kind, job.payload, job.attempts) == (job_id, "check_due", {"household": 7}, 1)
+    assert (job.kind, job.payload, job.attempts) == ("check_due", {"household": 7}, 1)
     assert claim(engine, "w2") is None
     assert finish(engine, job)
     assert claim(engine, "w2") is None
@@ -81,9 +81,9 @@ def test_a_cancel_that_is_rolled_back_cancels_nothing(engine: Engine) -> None:
 
 def test_the_same_key_again_replaces_the_waiting_job(engine: Engine) -> None:
     with writing(engine) as session:
-        first = add(session, round=1)
-        again = add(session, run_at=SOON, kind="nudge_due", round=2)
-    assert first == again
+        add(session, round=1)
+        add(session, run_at=SOON, kind="nudge_due", round=2)
+    assert len(stored(engine)) == 1
     assert claim(engine) is None
     job = claim(engine, now=SOON)
     assert (job.kind, job.payload) == ("nudge_due", {"round": 2})
@@ -91,16 +91,17 @@ def test_the_same_key_again_replaces_the_waiting_job(engine: Engine) -> None:
 
 def test_a_settled_job_does_not_stand_in_the_way_of_its_key(engine: Engine) -> None:
     with writing(engine) as session:
-        first = add(session)
+        add(session)
     assert finish(engine, claim(engine))
     with writing(engine) as session:
-        assert add(session) != first
+        add(session)
     assert [job.state for job in stored(engine)] == ["done", "ready"]
 
 
 def test_jobs_without_a_key_live_side_by_side(engine: Engine) -> None:
     with writing(engine) as session:
-        assert add(session, key=None) != add(session, key=None)
+        add(session, key=None)
+        add(session, key=None)
     assert len(stored(engine)) == 2
 
 
@@ -134,17 +135,16 @@ def test_a_running_job_is_cancelled_under_its_worker(engine: Engine) -> None:
 
 def test_a_job_may_be_left_as_it_is(engine: Engine) -> None:
     with writing(engine) as session:
-        first = jobs.enqueue(session, "retention", key="retention", payload={}, run_at=SOON, now=NOW, replace=False)
-        again = jobs.enqueue(session, "retention", key="retention", payload={}, run_at=NOW, now=NOW, replace=False)
-    assert first is not None
-    assert again is None
+        for run_at in (SOON, NOW):
+            jobs.enqueue(session, "retention", key="retention", payload={}, run_at=run_at, now=NOW, replace=False)
     assert [job.run_at for job in stored(engine)] == [SOON]
 
 
 def test_cancelling_nothing_is_no_error(engine: Engine) -> None:
     with writing(engine) as session:
-        assert jobs.cancel(session) == 0
-        assert jobs.cancel(session, "check:1") == 0
+        jobs.cancel(session)
+        jobs.cancel(session, "check:1")
+    assert stored(engine) == []
 
 
 def test_what_has_been_due_longest_goes_first(engine: Engine) -> None:

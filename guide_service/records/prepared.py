@@ -115,16 +115,19 @@ class Insert:
         return self._prepared[count]
 
 
-def change(connection: Connection, table: Table, row_id: int, values: Values) -> None:
-    """Sets some columns of the row with this id."""
-    if values:
-        _update(table, tuple(values)).send(connection, {"row": row_id} | {f"new_{k}": v for k, v in values.items()})
+def change(connection: Connection, table: Table, rows: int | Sequence[int], values: Values) -> None:
+    """Sets some columns of the row with this id, or of each of several."""
+    ids = rows if isinstance(rows, Sequence) else (rows,)
+    if values and ids:
+        given = {f"row_{n}": row for n, row in enumerate(ids)} | {f"new_{k}": v for k, v in values.items()}
+        _update(table, tuple(values), len(ids)).send(connection, given)
 
 
 @lru_cache(maxsize=256)
-def _update(table: Table, columns: tuple[str, ...]) -> Prepared:
+def _update(table: Table, columns: tuple[str, ...], count: int) -> Prepared:
     new = {name: bindparam(f"new_{name}", type_=table.c[name].type) for name in columns}
-    return Prepared(update(table).where(table.c.id == bindparam("row")).values(new))
+    rows = [bindparam(f"row_{n}", type_=table.c.id.type) for n in range(count)]
+    return Prepared(update(table).where(table.c.id == rows[0] if count == 1 else table.c.id.in_(rows)).values(new))
 
 
 def _compile(statement: Any, columns: Sequence[str], dialect: Dialect) -> _Compiled:
@@ -167,6 +170,7 @@ def _processes(all_of_them: Sequence[Process | None]) -> tuple[tuple[int, Proces
 
 
 _WAITING = "statements that wait"
+_CURSORS = "cursors by statement"
 _Sent = tuple[_Compiled, list[Any]]
 
 
@@ -234,7 +238,7 @@ def _sent(connection: Connection, statements: Sequence[_Sent], *, commit: bool =
     """The cursor of the last one. The first statement of a transaction takes its BEGIN along, the last its COMMIT."""
     driver, dbapi = connection.connection.driver_connection, connection.dialect.loaded_dbapi
     assert driver is not None
-    cursors = [dbapi.RawCursor(driver) for _ in statements]
+    cursors = [_cursor_of(connection, dbapi, compiled) for compiled, _parameters in statements]
     begun = driver.info.transaction_status != dbapi.pq.TransactionStatus.IDLE
     try:
         if begun and len(statements) == 1 and not commit:
@@ -244,6 +248,15 @@ def _sent(connection: Connection, statements: Sequence[_Sent], *, commit: bool =
     except dbapi.Error as trouble:
         raise _told(connection, statements[-1][0], trouble) from trouble
     return cursors[-1]
+
+
+def _cursor_of(connection: Connection, dbapi: Any, compiled: _Compiled) -> Any:
+    """One for each statement of a connection: it remembers how values of their kinds are written and read."""
+    kept = connection.connection.info.setdefault(_CURSORS, {})
+    found = kept.get(compiled.sql)
+    if found is None:
+        found = kept[compiled.sql] = dbapi.RawCursor(connection.connection.driver_connection)
+    return found
 
 
 def _in_one_trip(driver: Any, dbapi: Any, statements: list[tuple[Any, _Sent]], commit: bool) -> None:

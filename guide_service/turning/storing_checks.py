@@ -51,8 +51,7 @@ def _stored_one_replaced(new: fx.NewReading) -> int | None:
 
 
 def _supersede(writer: Writer, *ids: int) -> None:
-    for row in ids:
-        change(writer.connection, table_of(ReadingRow), row, {"superseded_at": writer.now})
+    change(writer.connection, table_of(ReadingRow), ids, {"superseded_at": writer.now})
 
 
 def _reading_row(writer: Writer, new: fx.NewReading) -> dict[str, Any]:
@@ -84,8 +83,8 @@ def _reading_row(writer: Writer, new: fx.NewReading) -> dict[str, Any]:
 
 
 def _confirm(writer: Writer, effect: fx.ConfirmReadings) -> None:
-    for row in effect.ids:
-        change(writer.connection, table_of(ReadingRow), writer.reading_id(row), {"confirmed": True})
+    rows = [writer.reading_id(row) for row in effect.ids]
+    change(writer.connection, table_of(ReadingRow), rows, {"confirmed": True})
     detail = {"contact": str(writer.contact_id), "readings": str(len(effect.ids))}
     writer.session.add(Audit(at=writer.now, household_id=writer.household_id, action="confirm_readings", detail=detail))
 
