@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Engine, event
 from sqlmodel import Session, create_engine
 
 from guide_service.cooperating import CooperativeConnection
-from guide_service.records.prepared import commit_together, send_waiting, together
+from guide_service.records.prepared import commit_together, driver_of, send_waiting, together
 
 SQLITE_BUSY_MS = 10_000
 MOST_OVERFLOW = 40
@@ -86,7 +86,7 @@ def writing_on(connection: Connection) -> Iterator[None]:
     """
     with _one_writer(connection.engine):
         if connection.dialect.name == "sqlite":
-            connection.connection.cursor().execute("BEGIN IMMEDIATE")
+            driver_of(connection).execute("BEGIN IMMEDIATE")
         try:
             with together(connection):
                 yield

@@ -194,7 +194,7 @@ def commit_together(connection: Connection) -> None:
     if waiting:
         _sent(connection, _taken(waiting), commit=True)
     else:
-        connection.connection.commit()
+        driver_of(connection).commit()
 
 
 def send_waiting(connection: Connection) -> None:
@@ -204,7 +204,14 @@ def send_waiting(connection: Connection) -> None:
         _sent(connection, _taken(waiting))
 
 
+def driver_of(connection: Connection) -> Any:
+    """The driver's own connection: each step through the pool's costs as much as a small statement."""
+    return connection.connection.driver_connection
+
+
 def _waiting(connection: Connection) -> list[_Sent] | None:
+    if connection.dialect.name == "sqlite":
+        return None
     found: list[_Sent] | None = connection.connection.info.get(_WAITING)
     return found
 
@@ -226,18 +233,15 @@ def _send(connection: Connection, compiled: _Compiled, parameters: list[Any]) ->
 def _cursor_after(connection: Connection, compiled: _Compiled, parameters: list[Any]) -> Any:
     if connection.dialect.name != "sqlite":
         return _sent(connection, [*_taken(_waiting(connection) or []), (compiled, parameters)])
-    cursor = connection.connection.cursor()
     try:
-        cursor.execute(compiled.sql, parameters)
+        return driver_of(connection).execute(compiled.sql, parameters)
     except connection.dialect.loaded_dbapi.Error as trouble:
         raise _told(connection, compiled, trouble) from trouble
-    return cursor
 
 
 def _sent(connection: Connection, statements: Sequence[_Sent], *, commit: bool = False) -> Any:
     """The cursor of the last one. The first statement of a transaction takes its BEGIN along, the last its COMMIT."""
-    driver, dbapi = connection.connection.driver_connection, connection.dialect.loaded_dbapi
-    assert driver is not None
+    driver, dbapi = driver_of(connection), connection.dialect.loaded_dbapi
     cursors = [_cursor_of(connection, dbapi, compiled) for compiled, _parameters in statements]
     begun = driver.info.transaction_status != dbapi.pq.TransactionStatus.IDLE
     try:
@@ -255,7 +259,7 @@ def _cursor_of(connection: Connection, dbapi: Any, compiled: _Compiled) -> Any:
     kept = connection.connection.info.setdefault(_CURSORS, {})
     found = kept.get(compiled.sql)
     if found is None:
-        found = kept[compiled.sql] = dbapi.RawCursor(connection.connection.driver_connection)
+        found = kept[compiled.sql] = dbapi.RawCursor(driver_of(connection))
     return found
 
 

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 import threading
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
+import httpx
 from sqlmodel import select
 
+from guide_service.app import create_app
+from guide_service.carrier.form import InboundText
+from guide_service.carrier.signature import sign
 from guide_service.database import writing
 from guide_service.records import Contact, Conversation, Household, Membership, Message, ReadingRow
 from guide_service.turn import take_turn
@@ -75,6 +80,45 @@ def test_two_phones_of_one_household_at_once_lose_nothing(phones: Phones) -> Non
     plates = [row.value for row in phones.rows(ReadingRow, ReadingRow.point == "plate")]
     assert sorted(plates) == sorted([20.0, 21.0, 22.0, 23.0] * 2)
     assert {row.outcome_reason for row in phones.rows(Message, Message.direction == "in")} == {None}
+
+
+def test_texts_at_once_over_http_lose_nothing(phones: Phones) -> None:
+    """Of one household and of many new ones, and each of them twice, in turns that share one event loop."""
+    for text in SET_UP:
+        phones.say(text)
+    phones.say("hello", OTHER_NUMBER)
+    live_together(phones)
+    before = phones.household()
+    assert before is not None
+    pairs = [(f"K1 2{n} 19 17", NUMBER) for n in range(4)] + [(f"K2 2{n} 18 16", OTHER_NUMBER) for n in range(4)]
+    pairs += [("hello", f"+120255501{n}") for n in range(60, 72)]
+    texts = [phones.inbound(body, number) for body, number in pairs] * 2
+    answers = asyncio.run(posted(phones, texts))
+    assert [answer.status_code for answer in answers] == [200] * len(texts)
+    assert [one.text for one in answers[: len(pairs)]] == [again.text for again in answers[len(pairs) :]]
+    after = phones.household()
+    assert after is not None
+    assert after.version == before.version + 8
+    assert len(phones.rows(ReadingRow, ReadingRow.superseded_at.is_(None))) == 6  # type: ignore[union-attr]
+    assert len(phones.rows(Household)) == 14
+    assert {row.outcome_reason for row in phones.rows(Message, Message.direction == "in")} == {None}
+
+
+async def posted(phones: Phones, texts: Sequence[InboundText]) -> list[httpx.Response]:
+    """Sent as the carrier sends them, all at the same instant."""
+    service = phones.service
+    url = f"{service.settings.address}/carrier/sms"
+
+    def form(text: InboundText) -> dict[str, str]:
+        return {
+            "MessageSid": text.sid, "AccountSid": text.account_sid, "From": text.sender, "To": service.settings.number,
+            "Body": text.body, "NumMedia": "0", "NumSegments": "1",
+        }  # fmt: skip
+
+    async with httpx.AsyncClient(transport=httpx.ASGITransport(create_app(service))) as carrier:
+        signed = [{"X-Twilio-Signature": sign(url, form(t).items(), service.settings.auth_token)} for t in texts]
+        posts = [carrier.post(url, data=form(t), headers=h) for t, h in zip(texts, signed, strict=True)]
+        return await asyncio.gather(*posts)
 
 
 def live_together(phones: Phones) -> None:
