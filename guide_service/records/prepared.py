@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections import namedtuple
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -285,10 +285,9 @@ def _told(connection: Connection, compiled: _Compiled, trouble: Exception) -> Ba
     """As SQLAlchemy tells it, without the values. A lost connection takes those of the pool with it: the server was
     away, and what comes next begins on a new one."""
     dialect: Any = connection.dialect
-    lost = dialect.is_disconnect(trouble, connection.connection.driver_connection, None)
+    lost = dialect.is_disconnect(trouble, driver_of(connection), None)
     if lost:
-        connection.invalidate(trouble)
-        connection.engine.dispose()
+        _lost(connection)
     return DBAPIError.instance(
         compiled.sql,
         None,
@@ -298,3 +297,12 @@ def _told(connection: Connection, compiled: _Compiled, trouble: Exception) -> Ba
         connection_invalidated=lost,
         dialect=dialect,
     )
+
+
+def _lost(connection: Connection) -> None:
+    """SQLAlchemy finds it so for itself, and lets nobody have a connection of the pool that is as old."""
+    begun = connection.in_transaction()
+    with suppress(DBAPIError):
+        connection.exec_driver_sql("select 1")
+    if not begun:
+        connection.rollback()

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import asyncio
 import datetime as dt
 import shutil
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from sqlalchemy import Engine
 from sqlmodel import SQLModel, col, select
 
+from guide_service.app import create_app
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.recording import RecordingSender
+from guide_service.carrier.signature import sign
 from guide_service.clock import FixedClock
 from guide_service.database import make_engine, reading
 from guide_service.records import Contact, Conversation, Household, Message
@@ -77,6 +81,23 @@ class Phones:
 
     def texts_out(self) -> list[Message]:
         return self.rows(Message, Message.direction == "out")
+
+
+async def posted(phones: Phones, texts: Sequence[InboundText]) -> list[httpx.Response]:
+    """Sent as the carrier sends them, all at the same instant."""
+    service = phones.service
+    url = f"{service.settings.address}/carrier/sms"
+
+    def form(text: InboundText) -> dict[str, str]:
+        return {
+            "MessageSid": text.sid, "AccountSid": text.account_sid, "From": text.sender, "To": service.settings.number,
+            "Body": text.body, "NumMedia": "0", "NumSegments": "1",
+        }  # fmt: skip
+
+    async with httpx.AsyncClient(transport=httpx.ASGITransport(create_app(service))) as carrier:
+        signed = [{"X-Twilio-Signature": sign(url, form(t).items(), service.settings.auth_token)} for t in texts]
+        posts = [carrier.post(url, data=form(t), headers=h) for t, h in zip(texts, signed, strict=True)]
+        return await asyncio.gather(*posts)
 
 
 def service_on(

@@ -7,17 +7,13 @@ import threading
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
-import httpx
 from sqlmodel import select
 
-from guide_service.app import create_app
-from guide_service.carrier.form import InboundText
-from guide_service.carrier.signature import sign
 from guide_service.database import writing
 from guide_service.records import Contact, Conversation, Household, Membership, Message, ReadingRow
 from guide_service.turn import take_turn
 from tests.people import NUMBER, OTHER_NUMBER
-from tests.turn.conftest import Phones
+from tests.turn.conftest import Phones, posted
 
 T = TypeVar("T")
 SET_UP = ("hello", "1", "1", "1", "1", "skip", "skip", "places", "1", "kitchen", "2", "1 2", "2", "2", "2", "3")
@@ -102,23 +98,6 @@ def test_texts_at_once_over_http_lose_nothing(phones: Phones) -> None:
     assert len(phones.rows(ReadingRow, ReadingRow.superseded_at.is_(None))) == 6  # type: ignore[union-attr]
     assert len(phones.rows(Household)) == 14
     assert {row.outcome_reason for row in phones.rows(Message, Message.direction == "in")} == {None}
-
-
-async def posted(phones: Phones, texts: Sequence[InboundText]) -> list[httpx.Response]:
-    """Sent as the carrier sends them, all at the same instant."""
-    service = phones.service
-    url = f"{service.settings.address}/carrier/sms"
-
-    def form(text: InboundText) -> dict[str, str]:
-        return {
-            "MessageSid": text.sid, "AccountSid": text.account_sid, "From": text.sender, "To": service.settings.number,
-            "Body": text.body, "NumMedia": "0", "NumSegments": "1",
-        }  # fmt: skip
-
-    async with httpx.AsyncClient(transport=httpx.ASGITransport(create_app(service))) as carrier:
-        signed = [{"X-Twilio-Signature": sign(url, form(t).items(), service.settings.auth_token)} for t in texts]
-        posts = [carrier.post(url, data=form(t), headers=h) for t, h in zip(texts, signed, strict=True)]
-        return await asyncio.gather(*posts)
 
 
 def live_together(phones: Phones) -> None:
