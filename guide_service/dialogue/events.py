@@ -73,7 +73,7 @@ class EventName(StrEnum):
     PLACES = "places"
     """Wants to set up or change places. ``value``: ``add``, ``rename``, ``remove``, ``RoomsHeard`` or None."""
     METER = "meter"
-    """Has or needs a meter. ``value``: ``borrow``, ``have`` or None."""
+    """Has or needs a meter. ``value``: ``borrow`` or ``have``."""
     CONFIRM = "confirm"
     """Wants to look at what a helper sent."""
     BLOCK = "block"

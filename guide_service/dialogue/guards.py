@@ -149,9 +149,10 @@ def _before_the_menu(sheet: Context) -> bool:
 
 
 GUARDS: dict[str, Callable[[Context], bool]] = {
-    "first_contact": lambda sheet: sheet.slots.get("greeted") is not True,
     "opted_out": lambda sheet: sheet.facts.opted_out,
-    "stopped_midway": lambda sheet: sheet.facts.opted_out and bool(sheet.slots.get("trail")),
+    "stopped_midway": lambda sheet: (
+        sheet.facts.opted_out and sheet.slots.get("state") == "stopped" and bool(sheet.slots.get("trail"))
+    ),
     "role_told": lambda sheet: sheet.slots.get("role_told") is True,
     "helper_told": lambda sheet: sheet.slots.get("role_told") is True and sheet.slots.get("role") == "contractor",
     "area_told": lambda sheet: "area_told" in sheet.slots and sheet.facts.area is None,

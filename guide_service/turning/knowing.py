@@ -41,7 +41,7 @@ _SELF_CHECK = {str(member): member for member in SelfCheck}
 STALE_AFTER = dt.timedelta(days=14)
 """An answer that comes later than this is a new text. Our choice: the age at which readings count no more."""
 INTRODUCTION = "welcome."
-PROVED_IN, CHECKING, AWAITS_READINGS, AT_REST = "file.", "check.", "check.due", "home.rest"
+PROVED_IN, CHECKING, AWAITS_READINGS, AT_REST, STOPPED = "file.", "check.", "check.due", "home.rest", "stopped"
 ABOUT_MOULD = ("mould.", "afterwards.look_back", "closed.signs")
 """Beginnings of the ids of states that ask about mould, or about its signs in a closed wall."""
 FUMES_LAST_DAYS = 1
@@ -182,6 +182,8 @@ def standing_of(known: Known | None, initial: str, now: dt.datetime) -> Standing
         return Standing(initial, {"greeted": True, "language_known": True} if greeted else {})
     if known.who.state is None:
         return Standing(initial)
+    if known.who.state == STOPPED and known.who.opted_out_at is None:
+        return Standing(AT_REST, known.who.slots or {})  # begun again for another house: this one is not mute
     stands = Standing(known.who.state, known.who.slots or {}, asked_from(known.who.asked or {}))
     long_ago = known.who.talked_at is not None and now - known.who.talked_at > STALE_AFTER
     return _asked_afresh(stands) if long_ago and not stands.state.startswith(PROVED_IN) else stands

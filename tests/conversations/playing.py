@@ -15,11 +15,11 @@ from guide_service.settings import ROOT
 
 
 def left_by(names: Sequence[str], variable: str, *options: str, check: bool) -> dict[str, Any]:
-    """What each conversation of these test files left, by the name of its file, on SQLite alone.
+    """What each conversation of these test files (named from this folder) left, by its name, on SQLite alone.
 
     ``variable``: of the environment, in which they find the folder. ``check``: raise when one of them fails.
     """
-    tests = [str(Path(__file__).with_name(name)) for name in names]
+    tests = [str(Path(__file__).parent / name) for name in names]
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "pytest", "-q", *options, "-k", "not postgres", *tests]
         subprocess.run(command, cwd=ROOT, env={**os.environ, variable: folder}, check=check)

@@ -1,42 +1,49 @@
-"""How much of the flows the conversations walk by texts, in English and in Spanish. See ``walked``."""
+"""Every transition of the flows that a text or a call can cause is walked by conversations over the carrier's webhooks,
+in English and in Spanish. See ``walked``."""
 
 from __future__ import annotations
 
 import sys
 
 import pytest
+from sqlalchemy import Engine
 
+from guide_service.carrier.recording import RecordingSender
+from guide_service.clock import FixedClock
 from guide_service.dialogue.flow_loader import load_flows
 from guide_service.settings import FLOWS_DIR
-from tests.conversations.walked import LANGUAGES, NOT_BY_TEXT, may_come_by_text, recorded
+from guide_service.wiring import Service
+from tests.conversations.walked import LANGUAGES, NEVER_TAKEN, may_come_by_text, recorded, walking
 from tests.dialogue.transitions import transitions_of
+from tests.dialogue.typed import messages
+from tests.turn.conftest import Phones
 
-LEAST = {"en": 1_110, "es": 1_100}
-"""Transitions that must be walked; to be raised with every conversation that is added."""
-WALKED_WHOLE = (
-    *("order.", "renter.", "check.", "meter.", "stall.", "mould.", "new_water."),
-    *("confirming.", "closed.", "afterwards.", "deletion.", "silence."),
-)
-"""States of which every transition that a text can cause is walked in both languages."""
+
+@pytest.fixture
+def one_service(wired: Service, sqlite_engine: Engine, clock: FixedClock, sender: RecordingSender) -> Service:
+    return wired.on(sqlite_engine, clock=clock, sender=sender)
 
 
 def caused_by_a_text() -> set[str]:
     return {name for name, _transition in transitions_of(load_flows(FLOWS_DIR)) if may_come_by_text(name)}
 
 
-def test_the_flows_are_walked_by_text(capsys: pytest.CaptureFixture[str]) -> None:
-    wanted, taken = caused_by_a_text(), {language: set(names) for language, names in recorded().items()}
-    in_neither = wanted - set().union(*taken.values())
-    counts = ", ".join(f"{language} {len(taken[language] & wanted)}" for language in LANGUAGES)
-    with capsys.disabled():
-        sys.stdout.write(f"\nof {len(wanted)} transitions walked by text: {counts}; in neither {len(in_neither)}\n")
-    assert [name for names in taken.values() for name in names if name not in wanted] == []
-    assert {language: len(taken[language] & wanted) >= LEAST[language] for language in LANGUAGES} == {
-        "en": True, "es": True,
-    }  # fmt: skip
-
-
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_these_states_are_walked_whole(language: str) -> None:
-    missed = {name for name in caused_by_a_text() if name.startswith(WALKED_WHOLE)} - recorded()[language].keys()
-    assert missed - NOT_BY_TEXT.keys() == set()
+def test_the_flows_are_walked_whole(language: str, capsys: pytest.CaptureFixture[str]) -> None:
+    wanted, walked = caused_by_a_text(), recorded()[language].keys()
+    with capsys.disabled():
+        sys.stdout.write(f"\nof {len(wanted)} transitions walked in {language}: {len(wanted & walked)}\n")
+    assert sorted(wanted - walked) == sorted(NEVER_TAKEN)
+    assert sorted(walked - wanted) == []
+
+
+def test_nothing_that_is_texted_after_stop_meets_the_state_of_it(one_service: Service) -> None:
+    """That no text takes "stopped on *". What a caller may still say is in ``tests.calls``."""
+    phones, heard = Phones(one_service), [texts[0] for texts in messages("en").values()]
+    phones.say("hello")
+    with walking(one_service.flows) as walked:
+        for text in ("stop", *(each for one in heard for each in (one, "stop"))):
+            phones.say(text)
+    assert len(heard) > 40
+    assert ("en", "anywhere stop") in walked
+    assert ("en", "stopped on *") not in walked

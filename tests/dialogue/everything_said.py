@@ -82,7 +82,7 @@ def everything() -> list[Event]:
         (EventName.CORRECTION, list(readings())[:4]),
         (EventName.MOULD, ["seen", "smelt", "smell", "none"]),
         (EventName.PLACES, ["add", "rename", "remove", None]),
-        (EventName.METER, ["borrow", "have", None]),
+        (EventName.METER, ["borrow", "have"]),
         (
             EventName.TOLD,
             [

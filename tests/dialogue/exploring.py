@@ -153,7 +153,7 @@ def _guards_of(flows: FlowSet) -> dict[str, list[str]]:
 def _is_new_kind(household: Household, deciding: dict[str, list[str]], found: Explored) -> bool:
     state = household.standing.state
     sheet = Context.of(household.facts, {**household.standing.slots, "state": state}, household.standing.asked, {})
-    names = [*deciding[state], "first_contact", "opted_out", "has_no_places", "mould_open", "check_waits", "can_undo"]
+    names = [*deciding[state], "opted_out", "has_no_places", "mould_open", "check_waits", "can_undo"]
     kind = tuple(bool(GUARDS[name](sheet)) for name in names)
     if kind in found.kinds[state] or len(found.kinds[state]) >= MOST_KINDS:
         return False
@@ -241,7 +241,7 @@ def _look_at_safety(before: Household, event: Event, decision: Decision, found: 
         opted_out = any(isinstance(effect, fx.OptOut) for effect in decision.effects)
         if ids != ["stop.confirmed"] or decision.standing.state != FINAL or not opted_out:
             found.complain(before, event, f"says {ids}, is then in {decision.standing.state}")
-    if event.name is EventName.PERSON and fx.EscalationReason.PERSON not in raised and before.standing.state != FINAL:
+    if event.name is EventName.PERSON and fx.EscalationReason.PERSON not in raised:
         found.complain(before, event, f"raises {sorted(raised)}")
     if event.name is EventName.MOULD and before.standing.state != FINAL:
         doubted = any(isinstance(e, fx.SetHousehold) and e.facts.get("smell") == "open" for e in decision.effects)
