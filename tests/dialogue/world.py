@@ -331,6 +331,7 @@ def _in_the_middle(bare: Facts, wet: Facts) -> dict[str, Household]:
         ),
         "welcome_on_the_way": Household(Standing("welcome.address", begun), bare),
         "joining_on_the_way": Household(Standing("joining.role", begun), replace(wet, role="unknown")),
+        "joining_mould": Household(Standing("joining.role", mould), replace(wet, role="unknown")),
         "welcome_numbers": Household(Standing("welcome.address", {"greeted": True, **_of_the_attic()}), wet),
         "welcome_danger": Household(Standing("welcome.new", {"danger_now": True}), nobody()),
         "mould_water": Household(Standing("mould.water", mould), wet),
