@@ -15,7 +15,7 @@ FEWEST = (
     | dict.fromkeys(("en_second", "es_second", "en_third", "es_third"), 60)
     | {"en_fourth": 70, "es_fourth": 50}
     | dict.fromkeys(("en_mended", "es_mended"), 30)
-    | dict.fromkeys(("ar", "fr", "ht", "so", "vi", "zh"), 18)
+    | dict.fromkeys(("ar", "fr", "ht", "so", "vi", "zh"), 40)
 )
 
 
