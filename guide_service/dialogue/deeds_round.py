@@ -80,6 +80,12 @@ def _setting_unsure(sheet: Context) -> None:
     mark_asked(sheet, "setting_asked")
 
 
+def ask_setting_again(sheet: Context) -> None:
+    """What was told late is put as its question: only an answer to it may let a number pass."""
+    begin_round_once(sheet)
+    sheet.slots[CAME_BACK] = "check.setting"
+
+
 def _answers_now(sheet: Context) -> tuple[object, ...]:
     if not any(reading.taken_on == sheet.facts.today for reading in sheet.readings()):
         return ()
@@ -118,6 +124,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "block_none": _block_none,
     "block_left": lambda sheet: mark_asked(sheet, "block_asked"),
     "setting_unsure": _setting_unsure,
+    "ask_setting_again": ask_setting_again,
     "washed_lately": washed_lately,
     "move_check": move_check,
 }

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from guide_service.dialogue.answers.questions import MOST_BAYS
+from guide_service.dialogue.answers.questions import MOST_BAYS, OK
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, SURE_UP_TO
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import CAME_BACK, Context, strings
 from guide_service.dialogue.deeds_places import bare_walls, waiting_rooms, wall_named
 from guide_service.dialogue.deeds_reaching import GUARDS as REACHING_GUARDS
 from guide_service.dialogue.deeds_water import GUARDS as WATER_GUARDS
-from guide_service.dialogue.events import AT_RISK, EventName, RoomsHeard, Unclear, WhyUnclear
+from guide_service.dialogue.events import AT_RISK, SETTING, EventName, RoomsHeard, Unclear, WhyUnclear
 from guide_service.dialogue.guards_house import GUARDS as HOUSE_GUARDS
 from guide_service.dialogue.guards_order import GUARDS as ORDER_GUARDS
 from guide_service.dialogue.offers import MORE_LANGUAGES
@@ -25,6 +25,8 @@ MISSES_PASSED_ON = 3
 _AT_REST = frozenset({"home.rest", "home.menu", "check.due"})
 _STEPS = ("order.", "renter.")
 """Beginnings of the ids of states that ask for a step of the recovery order, or for what it depends on."""
+STEP = ("did", "more", "go_on")
+"""The answers to a step of the recovery order, as ``order.step_how`` numbers them."""
 SETTLED_FIRST = ("welcome.", "joining.", "file.", "reaching.")
 
 
@@ -202,6 +204,11 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "one_bay": _one_bay,
     "meter_unknown": lambda sheet: _meter(sheet, "have") is None,
     "meter_pinless_only": lambda sheet: _meter(sheet, "kind") == "pinless",
+    "tells_setting": lambda sheet: sheet.event.value == SETTING and bool(sheet.followed()),
+    "only_ok": lambda sheet: sheet.event.value == OK,
+    "ok_to_a_step": lambda sheet: sheet.event.value == OK and tuple(o.key for o in sheet.asked.offers) == STEP,
+    "ok_to_a_question": lambda sheet: sheet.event.value == OK and bool(sheet.asked.offers),
+    "before_the_menu": _before_the_menu,
     "wants_to_borrow": lambda sheet: sheet.event.value == "borrow",
     "has_a_meter": lambda sheet: sheet.event.value == "have",
     "wants_rename": lambda sheet: sheet.event.value == "rename",

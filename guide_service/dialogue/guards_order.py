@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from guide_service.dialogue.answers.questions import FIRST_YEAR
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.events import NO_MOULD, SMELL
 from guide_service.dialogue.stages import Stage, stage_of, told
@@ -22,8 +23,6 @@ SEEN = "mould_seen"
 """Slot: the report that is open is of mould that was seen, whatever was answered since: only an agent lifts it."""
 NEEDS_PERSON = frozenset({"masonry", "manufactured"})
 """Kinds of house whose measuring a person plans; until places are set up with them nobody is sent to a meter."""
-FIRST_YEAR = 1600
-"""No house of the county is older; a smaller number is no year. Our choice."""
 STALL_CAUSES = frozenset({"air", "rain", "leak", "cover", "salts", "treated", "meter"})
 """What is looked at, one question each (``stall.yaml``)."""
 STALL_ASKED_AGAIN_DAYS = 14
@@ -154,6 +153,16 @@ def _year_is_new(sheet: Context) -> bool:
     return year is not None and year >= sheet.facts.county.guidance.old_house
 
 
+def _year_said_late(sheet: Context) -> bool:
+    """A year after the question for it: one that makes the house old counts always, one that makes it newer never takes
+    back that it is old."""
+    return _year_is_old(sheet) or (_year_is_new(sheet) and told(sheet, "old_house") in {"no", "unsure"})
+
+
+def _not_inside_yet(sheet: Context) -> bool:
+    return stage_of(sheet) not in set(Stage) - {Stage.SAFE_ENTRY} and not sheet.facts.places
+
+
 def closed_walls(sheet: Context) -> frozenset[str]:
     """Letters of the walls that the household said it had closed: nobody reads inside them any more."""
     told_of = [str(told(sheet, name) or "") for name in ("closed_walls", "closed_told")]
@@ -180,6 +189,8 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "crawl_space_after_all": _after_all("crawl"),
     "year_is_old": _year_is_old,
     "year_is_new": _year_is_new,
+    "year_said_late": _year_said_late,
+    "not_inside_yet": _not_inside_yet,
     "age_known": _known("old_house"),
     "old_house": _is("old_house", "yes", "unsure"),
     "power_known": _known("power_off"),

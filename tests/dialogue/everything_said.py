@@ -104,6 +104,8 @@ def everything() -> list[Event]:
         (EventName.UNCLEAR, [*unclear()]),
         (EventName.SILENCE_DUE, [0, 1]),
         (EventName.CALLS, ["none"]),
+        (EventName.THANKS, ["ok"]),
+        (EventName.CHECK, ["setting"]),
     ]
     plain = [Event(name, "smelt" if name is EventName.MOULD else None, "so") for name in EventName if name in PLAIN]
     plain.append(Event(EventName.NAME, "14 River St", "14 River St", street=True))

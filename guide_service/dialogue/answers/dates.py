@@ -27,6 +27,8 @@ class Calendar:
     """Whether the day that is meant lies behind."""
     asked: bool
     """A date was asked for: short names of days count."""
+    nearest: bool = False
+    """Of two days that may be meant the nearer one counts: "next Friday" of a check, which may come early."""
 
 
 def find_date(
@@ -53,7 +55,7 @@ def find_date(
         case "weekdays_short" if cal.asked:
             return _weekday_told_behind(spoken, end, term, lexicon, cal)
         case "week":
-            return _week_told_behind(spoken, end, lexicon)
+            return _week_told_behind(spoken, end, lexicon, cal)
         case "months":
             return _month_day(spoken, end, int(term.value), lexicon, cal)
         case "next" | "last" | "this":
@@ -93,7 +95,7 @@ def _short_weekday(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calenda
 
 
 def _told_weekday(spoken: Sequence[str], i: int, told: str, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
-    """ "last friday", "this sat"; "next friday" and "next week" are nobody's single day."""
+    """ "last friday", "this sat"; "next friday" and "next week" are nobody's single day, unless the nearest will do."""
     found = _term(spoken, i, lexicon)
     if found is None or found[1].kind not in ("weekdays", "weekdays_short", "week"):
         return None
@@ -101,10 +103,25 @@ def _told_weekday(spoken: Sequence[str], i: int, told: str, lexicon: Lexicon, ca
 
 
 def _told(named: Term, told: str, cal: Calendar) -> dt.date | None:
+    if told == "next" and cal.nearest:
+        return _in_a_week(cal) if named.kind == "week" else _ahead(int(named.value), cal)
     if told == "next" or named.kind == "week":
         return None
     ahead = (int(named.value) - cal.today.weekday()) % 7
     return cal.today + dt.timedelta(days=ahead if told == "this" else ahead - 7)
+
+
+def _in_a_week(cal: Calendar) -> dt.date:
+    return cal.today + dt.timedelta(days=7)
+
+
+def _ahead(day: int, cal: Calendar) -> dt.date:
+    """The next day of that name, never today."""
+    return cal.today + dt.timedelta(days=(day - cal.today.weekday()) % 7 or 7)
+
+
+def _in_next_week(day: int, cal: Calendar) -> dt.date:
+    return cal.today + dt.timedelta(days=7 - cal.today.weekday() + day)
 
 
 def _weekday_told_behind(spoken: Sequence[str], i: int, named: Term, lexicon: Lexicon, cal: Calendar) -> DateFound:
@@ -114,6 +131,8 @@ def _weekday_told_behind(spoken: Sequence[str], i: int, named: Term, lexicon: Le
         return _behind_time_of_day(spoken, i, lexicon), _weekday(int(named.value), cal)
     week = _term(spoken, behind[0], lexicon)
     if week is not None and week[1].kind == "week":
+        if behind[1].kind == "next" and cal.nearest:
+            return week[0], _in_next_week(int(named.value), cal)
         return (week[0], _told(named, "this", cal)) if behind[1].kind == "this" else (week[0], None)
     if lexicon.told_behind:
         return behind[0], _told(named, behind[1].kind, cal)
@@ -126,10 +145,11 @@ def _behind_time_of_day(spoken: Sequence[str], i: int, lexicon: Lexicon) -> int:
     return hour[0] if hour is not None and hour[1].kind in ("morning", "evening") else i
 
 
-def _week_told_behind(spoken: Sequence[str], i: int, lexicon: Lexicon) -> DateFound | None:
+def _week_told_behind(spoken: Sequence[str], i: int, lexicon: Lexicon, cal: Calendar) -> DateFound | None:
     """ "la semana que viene", "tuần sau": a week is nobody's single day."""
     end, kinds = _kinds(spoken, i, lexicon)
-    return (end, None) if lexicon.told_behind and kinds & {*_TOLD, "elapsed"} else None
+    comes = cal.nearest and kinds & {"next", "elapsed"}
+    return (end, _in_a_week(cal) if comes else None) if lexicon.told_behind and kinds & {*_TOLD, "elapsed"} else None
 
 
 def _counted(

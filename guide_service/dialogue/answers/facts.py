@@ -49,7 +49,9 @@ _OTHER_SMELLS = frozenset({
 })  # fmt: skip
 _URGENT = frozenset({"danger", "stop"})
 _WITH_A_VALUE = frozenset({EventName.JOIN, EventName.REMIND_AT, EventName.BLOCK})
-_DENIABLE = frozenset({"told", "mould", "new_water", "closed", "check", "done", "meter", "unwell"})
+_DENIABLE = frozenset({"told", "mould", "new_water", "closed", "cleared", "check", "done", "meter", "unwell"})
+_STATED = frozenset({"cleared"})
+"""Kinds that are only heard where they are told: "did they say we can go in?" tells nothing."""
 _BY_CHOICE = frozenset({
     "answer", "choice", "first_choice", "step", "start", "written_in", "language", "first_automatic",
 })  # fmt: skip
@@ -57,8 +59,8 @@ _BY_CHOICE = frozenset({
 ORDER: tuple[EventName, ...] = (
     EventName.DANGER, EventName.STOP, EventName.START, EventName.AUTOMATIC, EventName.LANGUAGE, EventName.UNDO,
     EventName.CORRECTION, EventName.READINGS, EventName.BLOCK, EventName.AIR, EventName.UNCLEAR, EventName.CONFIRM,
-    EventName.MOULD, EventName.NEW_WATER, EventName.CLOSED, EventName.CHOICE, EventName.COUNT, EventName.NUMBER,
-    EventName.BAYS, EventName.DATE,
+    EventName.MOULD, EventName.NEW_WATER, EventName.CLOSED, EventName.CLEARED, EventName.CHOICE, EventName.COUNT,
+    EventName.NUMBER, EventName.BAYS, EventName.DATE,
     EventName.NAME, EventName.JOIN, EventName.DELETION, EventName.FILE, EventName.REVOKE, EventName.CODE,
     EventName.KEEP, EventName.REMIND_AT, EventName.CALLS, EventName.HOUSE, EventName.PERSON, EventName.WRONG_NUMBER,
     EventName.DONE, EventName.SKIP, EventName.BACK, EventName.REPEAT, EventName.LATER, EventName.UNSURE,
@@ -75,6 +77,7 @@ _RECORDED = frozenset({EventName.DANGER, EventName.STOP, EventName.START, EventN
 _Said = tuple[EventName, object]
 _ANY = object()
 _IDLE_BESIDE: tuple[tuple[_Said, _Said], ...] = (
+    ((EventName.CLEARED, _ANY), (EventName.TOPIC, GO_IN)),
     ((EventName.TOPIC, _ANY), (EventName.HELP, _ANY)),
     ((EventName.TOPIC, _ANY), (EventName.WHY, _ANY)),
     ((EventName.HELP, "lost"), (EventName.HELP, None)),
@@ -191,6 +194,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], liste
     matches = [m for m in matches if m.meaning.kind == TOLD or not any(_hides(other, m) for other in matches)]
     matches = [m for m in matches if not (heard.asks and any(_asks_of_it(other, m) for other in matches))]
     matches = [m for m in matches if m.meaning.kind not in _DENIABLE or not is_denied(heard, m, lexicon)]
+    matches = [m for m in matches if m.meaning.kind not in _STATED or not _asked(heard, lexicon)]
     return [*_events(heard, matches, lexicon), *(_where(heard, lexicon, listening) if listening.introducing else ())]
 
 
@@ -241,6 +245,10 @@ def _inside(heard: Heard, match: Match, spans: list[tuple[int, int]]) -> bool:
 def _hides(longer: Match, match: Match) -> bool:
     covers = longer.meaning.kind != TOLD and longer.start <= match.start and match.end <= longer.end
     return covers and (longer.end - longer.start) > (match.end - match.start)
+
+
+def _asked(heard: Heard, lexicon: Lexicon) -> bool:
+    return heard.asks or (bool(heard.spoken) and heard.spoken[0] in lexicon.asks)
 
 
 def _asks_of_it(topic: Match, match: Match) -> bool:

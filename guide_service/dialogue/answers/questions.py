@@ -24,7 +24,10 @@ LONGEST_LEAD = 12
 """Words up to which a message that begins with yes or no is that answer."""
 MOST_BAYS = 60
 """Of one wall."""
-YES, NO, UNSURE = "yes", "no", "unsure"
+YES, NO, UNSURE, OK = "yes", "no", "unsure", "ok"
+FIRST_YEAR = 1600
+"""No house of the county is older; a smaller number is no year. Our choice."""
+_SETTING = "check.setting"
 STATED = frozenset({"did", "clear"})
 """Answers that a step was done: never heard out of a question about it ("how do I get the mud out", "done?")."""
 DID, PART = "did", "part"
@@ -288,9 +291,30 @@ def _leading(leads: Sequence[Match], heard: Heard) -> str | None:
 
 def _settled(value: str, affirmed: bool) -> str | None:
     """ "ok" is a yes where a yes was offered, and no answer otherwise."""
-    if value != "ok":
+    if value != OK:
         return value
     return YES if affirmed else None
+
+
+def says_ok(heard: Heard) -> bool:
+    """Whether "ok", in whatever word, is all that is said, without thanks."""
+    oks = [m for m in heard.matches if (m.meaning.kind, m.meaning.value) == ("choice", OK) and heard.is_whole(m)]
+    thanks = [m for m in heard.matches if m.meaning.kind == "thanks" and not m.meaning.veto]
+    return bool(oks) and all(any(ok.start <= m.start and m.end <= ok.end for ok in oks) for m in thanks)
+
+
+def setting_told(heard: Heard, lexicon: Lexicon) -> bool:
+    """Whether the text tells how the meter is set, in the words of that question, and asks nothing."""
+    vetoes = [match for match in heard.matches if match.meaning.veto]
+    return not heard.asks and any(
+        match.meaning.kind == "answer"
+        and match.meaning.value.startswith(f"{_SETTING}/")
+        and not match.meaning.value.endswith(UNSURE)
+        and not match.meaning.veto
+        and not vetoed(match, vetoes)
+        and not is_denied(heard, match, lexicon)
+        for match in heard.matches
+    )
 
 
 # quantities
@@ -322,6 +346,13 @@ def _year(heard: Heard) -> float | None:
     """A number of four digits that a year may be: too high for wood, and asked for by the year of a house alone."""
     numbers = [token.text for token in heard.tokens if token.text.isdigit()]
     return float(numbers[0]) if len(numbers) == 1 and len(numbers[0]) == 4 and numbers[0][0] in "12" else None
+
+
+def bare_year(heard: Heard, lexemes: Sequence[Lexeme], this_year: int) -> float | None:
+    """ "1974", "in 1974": a year in which a house may have been built, and nothing else."""
+    year = _year(heard)
+    alone = all(lexeme.kind in {*_TRIVIAL, "figure", "number"} for lexeme in lexemes)
+    return year if year is not None and alone and FIRST_YEAR <= year <= this_year else None
 
 
 def _bays(heard: Heard, lexemes: Sequence[Lexeme], asked: Asked, lexicon: Lexicon) -> Event | None:

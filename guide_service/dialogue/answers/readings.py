@@ -34,13 +34,13 @@ _TAKES_BACK = frozenset({"no", "not", NO_OR_NOT, "fix"})
 _ASKS_FOR_OTHER_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.NAME, Expect.DATE})
 
 
-def lexemes_of(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Lexeme]:
-    """The grammar's parts of a text, figures read."""
+def lexemes_of(heard: Heard, listening: Listening, lexicon: Lexicon, nearest: bool = False) -> list[Lexeme]:
+    """The grammar's parts of a text, figures read. ``nearest``: of two days that may be meant the nearer one counts."""
     asked = listening.asked
     single = len(asked.points) == 1 or asked.expect in (Expect.NUMBER, Expect.COUNT)
     counted = asked.expect in (Expect.NUMBER, Expect.COUNT)
     past = asked.past if asked.expect is Expect.DATE else True
-    calendar = Calendar(listening.today, past=past, asked=asked.expect is Expect.DATE)
+    calendar = Calendar(listening.today, past=past, asked=asked.expect is Expect.DATE, nearest=nearest)
     atlas = atlas_of(listening)
     awaited = asked.expect is Expect.READINGS
     return read_figures(LexemeReader(heard, lexicon, atlas, calendar, single, counted, awaited).read())

@@ -24,11 +24,15 @@ from guide_service.dialogue.answers.questions import (
     LONGEST_ADDRESS,
     LONGEST_NAME,
     NO,
+    OK,
     PART,
     STATED,
     YES,
     answer,
+    bare_year,
     read_name,
+    says_ok,
+    setting_told,
     yes_no,
 )
 from guide_service.dialogue.answers.readings import lexemes_of, read_readings
@@ -41,6 +45,7 @@ from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE
 from guide_service.dialogue.answers.spelling import BREAK
 from guide_service.dialogue.events import (
     NO_MOULD,
+    SETTING,
     SMELL,
     Event,
     EventName,
@@ -52,10 +57,12 @@ from guide_service.dialogue.events import (
 )
 
 _WANTS_NUMBERS = frozenset({Expect.CHOICE, Expect.COUNT, Expect.NUMBER, Expect.BAYS, Expect.DATE, Expect.NAME})
+_TAKES_A_YEAR = _WANTS_NUMBERS - {Expect.CHOICE} | {Expect.READINGS}
 _BEATS_A_NAME = frozenset({EventName.PERSON, EventName.HELP, EventName.BACK, EventName.REPEAT, EventName.WHY,
                            EventName.SKIP, EventName.DONE, EventName.LATER, EventName.UNDO, EventName.AUTOMATIC,
                            EventName.WRONG_NUMBER, EventName.UPSET, EventName.THANKS, EventName.MOULD,
-                           EventName.NEW_WATER, EventName.CLOSED, EventName.CONFIRM, EventName.CALLS})  # fmt: skip
+                           EventName.NEW_WATER, EventName.CLOSED, EventName.CLEARED, EventName.CONFIRM,
+                           EventName.CALLS})  # fmt: skip
 _ALONE_BEATS_A_NAME = frozenset(
     {EventName.METER, EventName.CHECK, EventName.STATUS, EventName.PLACES, EventName.GREETING}
 )
@@ -79,6 +86,10 @@ _NOTHING = frozenset({"nothing", NO})
 _SIGNS = frozenset({"smell", "stain", "swelling", "yes"})
 _MAY_WE_GO_IN = "order.enter"
 """The question whether one may go in: "the firemen said that we can go back in" answers it and asks nothing."""
+_OUTSIDE = frozenset({"outside", "wait"})
+"""Answers of who is not back inside."""
+_WOUND = "cut"
+"""The topic of a nail in the foot and the like."""
 _ABOUT_SMELL, _SMELT = "mould.smell", frozenset({SMELL, "smelt", NO_MOULD})
 """The question of what it smells like: a smell is an answer there ("mud" denies nothing besides), what is seen is told
 besides."""
@@ -119,7 +130,7 @@ def understand(text: str, listening: Listening, lexicons: Mapping[str, Lexicon])
     urgent = _urgent(heard, listening, lexicon)
     if urgent and urgent[-1].name is not EventName.DANGER:
         return say.in_order(urgent)
-    events = urgent + _asked_not_thanked(_events(heard, listening, lexicon), heard)
+    events = urgent + _no_mere_thanks(_events(heard, listening, lexicon), heard)
     language, guessed = say.language_named(heard, lexicon), None
     if language is None and listening.first_contact:
         language = say.language_of_danger(heard, lexicon)
@@ -191,19 +202,32 @@ def _events(heard: Heard, listening: Listening, lexicon: Lexicon) -> list[Event]
     said = [event for event in said if event.name is not EventName.DATE]
     if readings and _asks_of_a_number(said, heard, outcome):
         readings = []
-    if _tells_a_wound(said):
+    if _tells(said, EventName.TOPIC, _WOUND):
         readings = readings if _has_digits(heard) else []
         answered = None if answered is not None and _is_by_its_words(answered, heard) else answered
     events = _together(readings, answered, said, heard, listening, lexicon)
     if moves or not events or events[0].name is EventName.LATER:
-        day = day_instead(heard, listening, lexicon, wanted=bool(moves))
+        day = day_instead(heard, listening, lexicon, wanted=bool(moves), later=bool(events))
         events = [day] if day is not None else events or [replace(move, name=EventName.LATER) for move in moves]
     if not events or all(event.name is EventName.UNCLEAR for event in events):
         bare = bare_readings(heard, listening, lexicon)
         events = [Event(EventName.READINGS, bare, heard.text.strip())] if bare is not None else events
+    if not events or all(event.name is EventName.UNCLEAR for event in events):
+        events = _said_late(heard, lexemes, listening, lexicon) or events
     if not events and listening.asked.expect is Expect.READINGS and len(outcome.loose) == 1:
         return [_ask(WhyUnclear.NOT_A_READING, heard.text.strip(), outcome.loose[0].value)]
     return events
+
+
+def _said_late(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexicon: Lexicon) -> list[Event]:
+    """An answer to a question that is over: the year of the house, how the meter was set."""
+    raw = heard.text.strip()
+    year = None if listening.asked.expect in _TAKES_A_YEAR else bare_year(heard, lexemes, listening.today.year)
+    if year is not None:
+        return [Event(EventName.NUMBER, year, raw)]
+    if listening.places and listening.asked.expect is not Expect.NAME and setting_told(heard, lexicon):
+        return [Event(EventName.CHECK, SETTING, raw)]
+    return []
 
 
 def _is_no_address(event: Event, listening: Listening) -> bool:
@@ -219,11 +243,13 @@ def _cannot_prove(words: str, listening: Listening) -> bool:
     return listening.asked.question == _PROOF and not any(sign.isdigit() for sign in words)
 
 
-def _asked_not_thanked(events: list[Event], heard: Heard) -> list[Event]:
-    """ "Ok?" asks how it stands: "glad to help" would be taken as a yes."""
-    if len(events) == 1 and events[0].name is EventName.THANKS and heard.folded.rstrip().endswith("?"):
+def _no_mere_thanks(events: list[Event], heard: Heard) -> list[Event]:
+    """ "Ok?" asks how it stands: "glad to help" would be taken as a yes. "Ok" thanks nobody."""
+    if len(events) != 1 or events[0].name is not EventName.THANKS:
+        return events
+    if heard.folded.rstrip().endswith("?"):
         return [replace(events[0], name=EventName.STATUS)]
-    return events
+    return [replace(events[0], value=OK)] if says_ok(heard) else events
 
 
 def _is_address(lexemes: Sequence[Lexeme]) -> bool:
@@ -250,8 +276,8 @@ def _asks_of_a_number(said: list[Event], heard: Heard, outcome: Outcome) -> bool
     return asks and not named and heard.asks
 
 
-def _tells_a_wound(said: list[Event]) -> bool:
-    return any((event.name, event.value) == (EventName.TOPIC, "cut") for event in said)
+def _tells(said: list[Event], name: EventName, value: object = None) -> bool:
+    return any((event.name, event.value) == (name, value) for event in said)
 
 
 def _is_by_its_words(answered: Event, heard: Heard) -> bool:
@@ -291,6 +317,8 @@ def _together(
         events = _without_signs(events, listening)
     if answered is not None and any(_is_of_its_own(event, answered) for event in said):
         answered = None
+    if answered is not None and answered.value in _OUTSIDE and _tells(said, EventName.CLEARED):
+        answered = None  # "still outside, the sheriff let us back in"
     if answered is not None:
         rest = (e for e in events if not _is_part_of_answer(e, answered, heard, listening, lexicon))
         events = [*rest, answered]
@@ -368,6 +396,8 @@ def _is_part_of_answer(event: Event, answered: Event, heard: Heard, listening: L
         return answered.value in _SIGNS or event.value == NO_MOULD  # "nothing but mold" is a report
     if (event.name, event.value) == (EventName.TOPIC, say.GO_IN) and listening.asked.question == _MAY_WE_GO_IN:
         return not heard.asks
+    if event.name is EventName.CLEARED:
+        return True  # "they let us back in, it is all mud"
     if event.name is EventName.MOULD and listening.asked.question == _ABOUT_SMELL and event.value in _SMELT:
         return True  # "musty" is the answer, and one report
     if (event.name, event.value) in ((EventName.TOPIC, answered.value), (EventName.TOLD, f"role.{answered.value}")):

@@ -131,7 +131,9 @@ def _one(event: Event) -> str:
         return f"{event.name.value} " + " ".join(map(str, value))
     if isinstance(value, float):
         return f"{event.name.value} {value:g}"
-    return event.name.value if value is None else f"{event.name.value} {value}"
+    if value is None or event.name is EventName.THANKS:
+        return event.name.value  # that "ok" thanks nobody is seen by what is said (said_en_mended.toml)
+    return f"{event.name.value} {value}"
 
 
 def _readings(value: ReadingsHeard) -> str:

@@ -1,4 +1,4 @@
-"""A day in answer to the reminder to measure: that day, or "later" where the words are nobody's single day."""
+"""A day in answer to the reminder to measure, or as all that is said: the nearest that the words may mean."""
 
 from __future__ import annotations
 
@@ -15,9 +15,12 @@ from tests.dialogue.answers.situations import lexicons, situations
     ("text", "wanted"),
     [
         ("friday", (EventName.DATE, "2026-05-22")),
-        ("next friday", (EventName.LATER, "None")),
-        ("next week friday", (EventName.LATER, "None")),
-        ("next week", (EventName.LATER, "None")),
+        ("next friday", (EventName.DATE, "2026-05-22")),
+        ("friday next week", (EventName.DATE, "2026-05-29")),
+        ("next week friday", (EventName.DATE, "2026-05-27")),
+        ("next week", (EventName.DATE, "2026-05-27")),
+        ("tomorrow or friday", (EventName.DATE, "2026-05-21")),
+        ("yesterday", (EventName.LATER, "None")),
     ],
 )
 def test_a_day_instead_of_readings(text: str, wanted: tuple[EventName, str]) -> None:
