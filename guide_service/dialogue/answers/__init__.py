@@ -6,6 +6,7 @@ belongs to a language stands in ``locales/<lang>/words.toml``.
 
 from guide_service.dialogue.answers.lexicon import Lexicon, load_lexicons
 from guide_service.dialogue.answers.schema import TOPICS, WrongWords
-from guide_service.dialogue.answers.understanding import understand, with_language
+from guide_service.dialogue.answers.understanding import understand
+from guide_service.dialogue.answers.written_language import with_language
 
 __all__ = ["TOPICS", "Lexicon", "WrongWords", "load_lexicons", "understand", "with_language"]

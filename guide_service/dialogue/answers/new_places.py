@@ -1,7 +1,8 @@
 """Readings of places that nobody has set up: "attic 14 13 12". The words are kept, and whether it is a place is asked.
 
 Only where a clause is nothing but a few words and then numbers that wood can have; anything else is left alone, so that
-"2 kids and 1 dog" or "flooded 3 feet" is never a reading.
+"2 kids and 1 dog" or "flooded 3 feet" is never a reading. One number alone ("kitchen 145") is kept behind a room's name
+only, and asked.
 """
 
 from __future__ import annotations
