@@ -304,12 +304,14 @@ def says_ok(heard: Heard) -> bool:
 
 
 def setting_told(heard: Heard, lexicon: Lexicon) -> bool:
-    """Whether the text tells how the meter is set, in the words of that question, and asks nothing."""
+    """Whether the text tells how the meter is set, in the words of that question, and asks nothing. One word of it in a
+    longer text is about something else ("20 sheets of drywall", "the floor is flat")."""
     vetoes = [match for match in heard.matches if match.meaning.veto]
     return not heard.asks and any(
         match.meaning.kind == "answer"
         and match.meaning.value.startswith(f"{_SETTING}/")
         and not match.meaning.value.endswith(UNSURE)
+        and (match.end - match.start > 1 or heard.size == 1)
         and not match.meaning.veto
         and not vetoed(match, vetoes)
         and not is_denied(heard, match, lexicon)
