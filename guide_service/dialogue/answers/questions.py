@@ -28,6 +28,9 @@ YES, NO, UNSURE, OK = "yes", "no", "unsure", "ok"
 FIRST_YEAR = 1600
 """No house of the county is older; a smaller number is no year. Our choice."""
 _SETTING = "check.setting"
+NO_ANSWER = {(_SETTING, "pins")}
+"""Words that belong to a question and answer it only by half ("pins in bare wood" leaves the setting open): when they
+come late, the question is put again."""
 STATED = frozenset({"did", "clear"})
 """Answers that a step was done: never heard out of a question about it ("how do I get the mud out", "done?")."""
 DID, PART = "did", "part"
