@@ -28,7 +28,7 @@ class Calendar:
     asked: bool
     """A date was asked for: short names of days count."""
     nearest: bool = False
-    """Of two days that may be meant the nearer one counts: "next Friday" of a check, which may come early."""
+    """Of two days to come that may be meant the nearer one counts: "next Friday" of a check, which may come early."""
 
 
 def find_date(
@@ -104,7 +104,7 @@ def _told_weekday(spoken: Sequence[str], i: int, told: str, lexicon: Lexicon, ca
 
 def _told(named: Term, told: str, cal: Calendar) -> dt.date | None:
     if told == "next" and cal.nearest:
-        return _in_a_week(cal) if named.kind == "week" else _ahead(int(named.value), cal)
+        return _in_a_week(cal) if named.kind == "week" else _weekday(int(named.value), cal)
     if told == "next" or named.kind == "week":
         return None
     ahead = (int(named.value) - cal.today.weekday()) % 7
@@ -113,11 +113,6 @@ def _told(named: Term, told: str, cal: Calendar) -> dt.date | None:
 
 def _in_a_week(cal: Calendar) -> dt.date:
     return cal.today + dt.timedelta(days=7)
-
-
-def _ahead(day: int, cal: Calendar) -> dt.date:
-    """The next day of that name, never today."""
-    return cal.today + dt.timedelta(days=(day - cal.today.weekday()) % 7 or 7)
 
 
 def _in_next_week(day: int, cal: Calendar) -> dt.date:

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 
 from guide_service.dialogue.answers.addresses import address_told, area_told
-from guide_service.dialogue.answers.hearing import Heard, is_denied, is_to_come, vetoed
+from guide_service.dialogue.answers.hearing import Heard, is_denied, is_to_come, meant, vetoed
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match
 from guide_service.dialogue.answers.spelling import tidy
@@ -102,27 +102,27 @@ _DANGER_RANK = {kind: rank for rank, kind in enumerate(Danger)}
 
 def dangers(heard: Heard) -> list[Event]:
     """Every danger named, each kind once, in the order of ``Danger``."""
-    found = {match.meaning.value: match for match in _meant(heard, ("danger",))}
+    found = {match.meaning.value: match for match in meant(heard, "danger")}
     kinds = sorted(map(Danger, found), key=_DANGER_RANK.__getitem__)
     return [Event(EventName.DANGER, kind, heard.raw_of(found[kind])) for kind in kinds]
 
 
 def language_of_danger(heard: Heard, lexicon: Lexicon) -> str | None:
     """The other language that a cry for help is written in, where it is certain which."""
-    languages = {match.meaning.language for match in _meant(heard, ("danger",))}
+    languages = {match.meaning.language for match in meant(heard, "danger")}
     return languages.pop() if len(languages) == 1 and lexicon.language not in languages else None
 
 
 def wants_stop(heard: Heard) -> Event | None:
     """An opt-out, unless its words are part of a cry for help ("I dont want to live")."""
-    urgent = _meant(heard, ("danger",))
-    found = (m for m in _meant(heard, ("stop",)) if not any(d.start < m.end and m.start < d.end for d in urgent))
+    urgent = meant(heard, "danger")
+    found = (m for m in meant(heard, "stop") if not any(d.start < m.end and m.start < d.end for d in urgent))
     match = next(found, None)
     return None if match is None else Event(EventName.STOP, None, heard.raw_of(match))
 
 
 def wants_start(heard: Heard) -> Event | None:
-    match = next(iter(_meant(heard, ("start",))), None)
+    match = next(iter(meant(heard, "start")), None)
     return None if match is None else Event(EventName.START, None, heard.raw_of(match))
 
 
@@ -137,7 +137,7 @@ def is_automatic_quote(heard: Heard) -> bool:
 
 def language_named(heard: Heard, lexicon: Lexicon) -> str | None:
     """The other language that is asked for by name or that the text greets in; "": another one, and none is named."""
-    asked = _meant(heard, ("language",))
+    asked = meant(heard, "language")
     named = [match.meaning.value for match in asked if match.meaning.value not in ("", lexicon.language)]
     if named:
         return named[0]
@@ -159,9 +159,7 @@ def _name_inside(heard: Heard, asked: Match, lexicon: Lexicon) -> str:
 
 def names_own_language(heard: Heard, lexicon: Lexicon) -> bool:
     """The language that we write in already, and nothing else."""
-    return any(
-        heard.is_whole(match) for match in _meant(heard, ("language",)) if match.meaning.value == lexicon.language
-    )
+    return any(heard.is_whole(match) for match in meant(heard, "language") if match.meaning.value == lexicon.language)
 
 
 def _leads(heard: Heard, match: Match) -> bool:
@@ -174,8 +172,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], liste
     While we get to know each other, what the house is and where it stands counts too.
     """
     spans = list(used)
-    vetoes = _vetoes(heard)
-    urgent = _meant(heard, ("danger",))
+    urgent = meant(heard, "danger")
     matches = [
         match
         for match in heard.matches
@@ -187,7 +184,7 @@ def facts(heard: Heard, lexicon: Lexicon, used: Iterable[tuple[int, int]], liste
         and not match.meaning.veto
         and heard.applies(match)
         and not _inside(heard, match, spans)
-        and not vetoed(match, vetoes)
+        and not vetoed(match, heard.vetoes)
         and not (match.meaning.kind == EventName.DONE and is_to_come(heard, match.start, match.end))
         and not any(danger.start < match.end and match.start < danger.end for danger in urgent)
     ]
@@ -210,12 +207,12 @@ def asks_anything(heard: Heard, lexicon: Lexicon) -> bool:
 
 def names_what_burns(heard: Heard) -> bool:
     """Whether a generator or a heater is spoken of: somebody who is ill beside it has breathed its gas."""
-    return any(match.meaning.value in _BURNS for match in _meant(heard, ("topic",)))
+    return any(match.meaning.value in _BURNS for match in meant(heard, "topic"))
 
 
 def unwell(heard: Heard, lexicon: Lexicon) -> Event | None:
     """Somebody says that he or she feels ill as gas makes ill (and not with a fever), and does not deny it."""
-    ill = (match for match in _meant(heard, (UNWELL,)) if match.meaning.value != SICK)
+    ill = (match for match in meant(heard, UNWELL) if match.meaning.value != SICK)
     found = (match for match in ill if not is_denied(heard, match, lexicon))
     match = next(found, None)
     return None if match is None else Event(EventName.DANGER, Danger.CARBON_MONOXIDE, heard.raw_of(match))
@@ -223,18 +220,6 @@ def unwell(heard: Heard, lexicon: Lexicon) -> Event | None:
 
 def _denies_mould(match: Match) -> bool:
     return (match.meaning.kind, match.meaning.value) == (str(EventName.MOULD), NO_MOULD)
-
-
-def _meant(heard: Heard, kinds: Sequence[str]) -> list[Match]:
-    found = [m for m in heard.matches if m.meaning.kind in kinds and not m.meaning.veto and heard.applies(m)]
-    if not found:
-        return found
-    vetoes = _vetoes(heard)
-    return [match for match in found if not vetoed(match, vetoes)]
-
-
-def _vetoes(heard: Heard) -> list[Match]:
-    return [match for match in heard.matches if match.meaning.veto]
 
 
 def _inside(heard: Heard, match: Match, spans: list[tuple[int, int]]) -> bool:

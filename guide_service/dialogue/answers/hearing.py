@@ -41,6 +41,8 @@ class Heard:
     at: list[int]
     """Per word: its token."""
     matches: list[Match]
+    vetoes: list[Match]
+    """Those of ``matches`` that say what is not meant."""
     core: list[int]
     """Positions in ``words`` that say something (neither padding nor clause end)."""
     padded: frozenset[int]
@@ -124,7 +126,8 @@ def hear(text: str, lexicon: Lexicon) -> Heard:
     padded = _padded([said[i] for i in at], lexicon)
     core = [i for i, word in enumerate(words) if word != BREAK and i not in padded]
     matches = _matches(text, folded, tokens, spoken, at, lexicon)
-    return Heard(text, folded, tokens, spoken, said, words, at, matches, core, padded, lexicon.asks_last)
+    vetoes = [match for match in matches if match.meaning.veto]
+    return Heard(text, folded, tokens, spoken, said, words, at, matches, vetoes, core, padded, lexicon.asks_last)
 
 
 def _said(text: str, folded: str, tokens: list[Token], spoken: list[str], speller: Speller) -> list[str]:
@@ -187,6 +190,12 @@ def _covers(veto: Meaning, meaning: Meaning) -> bool:
     )
 
 
+def meant(heard: Heard, *kinds: str) -> list[Match]:
+    """What is said of these kinds, as far as it applies and nothing says that it is not meant."""
+    found = [m for m in heard.matches if m.meaning.kind in kinds and not m.meaning.veto and heard.applies(m)]
+    return [match for match in found if not vetoed(match, heard.vetoes)]
+
+
 def done_in_part(heard: Heard) -> bool:
     """ "Almost", "not the bedrooms yet", "still 2 feet down there": a step that is under way, and not done."""
     return bool(_said_of_a_step(heard, "part"))
@@ -205,9 +214,7 @@ def is_to_come(heard: Heard, start: int, end: int) -> bool:
 
 
 def _said_of_a_step(heard: Heard, what: str) -> list[Match]:
-    of_steps = [match for match in heard.matches if match.meaning.kind == "step" and match.meaning.value == what]
-    vetoes = [match for match in of_steps if match.meaning.veto]
-    return [m for m in of_steps if not m.meaning.veto and heard.applies(m) and not vetoed(m, vetoes)]
+    return [match for match in meant(heard, "step") if match.meaning.value == what]
 
 
 def is_denied(heard: Heard, match: Match, lexicon: Lexicon) -> bool:

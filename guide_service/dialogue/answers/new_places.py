@@ -31,10 +31,9 @@ def read_new_places(heard: Heard, lexemes: Sequence[Lexeme], lexicon: Lexicon) -
     clauses = _clauses(lexemes)
     if not clauses:
         return None
-    if not all(_is_wood(number.value) for _, numbers in clauses for number in numbers):
+    doubtful = not all(_is_wood(number.value) for _, numbers in clauses for number in numbers)
+    if doubtful or all(len(numbers) == 1 for _, numbers in clauses):  # "lost 30 percent" is no place
         return _of_rooms(heard, clauses, lexicon)
-    if all(len(numbers) == 1 for _, numbers in clauses):
-        return _of_rooms(heard, clauses, lexicon)  # "lost 30 percent" is no place
     items = [item for words, numbers in clauses for item in _items(heard, words, numbers)]
     return ReadingsHeard(tuple(items))
 
@@ -78,12 +77,15 @@ def _asked(heard: Heard, words: Sequence[Lexeme], numbers: Sequence[Lexeme]) -> 
     if len(numbers) > 1:
         return Unclear(WhyUnclear.MANY_NUMBERS, raw, place)
     figure: Figure = numbers[0].value
-    suggestion = figure.suggestion if figure.value is None else figure.value
-    return Unclear(figure.why or WhyUnclear.NOT_A_READING, raw, place, suggestion=suggestion)
+    return Unclear(figure.why or WhyUnclear.NOT_A_READING, raw, place, suggestion=_likely(figure))
+
+
+def _likely(figure: Figure) -> float | None:
+    return figure.suggestion if figure.value is None else figure.value
 
 
 def _may_be_wood(figure: Figure) -> bool:
-    value = figure.suggestion if figure.value is None else figure.value
+    value = _likely(figure)
     return value is not None and LEAST <= value <= MOST
 
 
@@ -100,7 +102,7 @@ def _named(heard: Heard, words: Sequence[Lexeme]) -> PlaceNamed:
 
 def _items(heard: Heard, words: Sequence[Lexeme], numbers: Sequence[Lexeme]) -> tuple[ReadingHeard, ...]:
     place = _named(heard, words)
-    raw = heard.raw(words[0].start, numbers[-1].end) if numbers else ""
+    raw = heard.raw(words[0].start, numbers[-1].end)
     return tuple(
         ReadingHeard(place, None, figure.value, figure.qualifier, None, None, None, figure.resolution, raw)
         for figure in (number.value for number in numbers)

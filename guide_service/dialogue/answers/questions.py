@@ -7,7 +7,15 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from guide_service.dialogue.answers.figures import Figure
-from guide_service.dialogue.answers.hearing import LONGEST_DENIAL, Heard, done_in_part, is_denied, is_to_come, vetoed
+from guide_service.dialogue.answers.hearing import (
+    LONGEST_DENIAL,
+    Heard,
+    done_in_part,
+    is_denied,
+    is_to_come,
+    meant,
+    vetoed,
+)
 from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
 from guide_service.dialogue.answers.phrases import Match, Meaning, longest
@@ -28,9 +36,6 @@ YES, NO, UNSURE, OK = "yes", "no", "unsure", "ok"
 FIRST_YEAR = 1600
 """No house of the county is older; a smaller number is no year. Our choice."""
 _SETTING = "check.setting"
-NO_ANSWER = {(_SETTING, "pins")}
-"""Words that belong to a question and answer it only by half ("pins in bare wood" leaves the setting open): when they
-come late, the question is put again."""
 STATED = frozenset({"did", "clear"})
 """Answers that a step was done: never heard out of a question about it ("how do I get the mud out", "done?")."""
 DID, PART = "did", "part"
@@ -84,11 +89,7 @@ def answer(heard: Heard, lexemes: Sequence[Lexeme], listening: Listening, lexico
 
 def _is_a_command(heard: Heard, kinds: frozenset[str]) -> bool:
     """Whether all that is said is a word to the guide: "one moment" counts nothing, "wait a little" tells no size."""
-    vetoes = [match for match in heard.matches if match.meaning.veto]
-    return any(
-        match.meaning.kind in kinds and not match.meaning.veto and heard.is_whole(match) and not vetoed(match, vetoes)
-        for match in heard.matches
-    )
+    return any(heard.is_whole(match) for match in meant(heard, *kinds))
 
 
 def _event(name: EventName, value: object, heard: Heard) -> Event:
@@ -199,7 +200,6 @@ def _told(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event | 
     if heard.asks:
         offered = {name: key for name, key in offered.items() if key not in STATED}
     leads = bool(heard.spoken) and heard.spoken[0] in lexicon.asks  # unless the answer begins with it (Arabic "ما في")
-    vetoes = [match for match in heard.matches if match.meaning.veto]
     found = {
         offered[match.meaning.value]
         for match in heard.matches
@@ -207,7 +207,7 @@ def _told(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) -> Event | 
         and match.meaning.value in offered
         and not match.meaning.veto
         and (heard.is_whole(match) if whole else heard.applies(match))
-        and not vetoed(match, vetoes)
+        and not vetoed(match, heard.vetoes)
         and not is_denied(heard, match, lexicon)
         and not (offered[match.meaning.value] in STATED and leads and match.start > 0)
         and not (offered[match.meaning.value] in STATED and is_to_come(heard, match.start, match.end))
@@ -224,7 +224,7 @@ def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) ->
     named: set[str] = set()
     covered: set[int] = set()
     question = asked.question
-    vetoes = [match for match in heard.matches if match.meaning.veto] if question in _DENIED_IN_LISTS else []
+    vetoes = heard.vetoes if question in _DENIED_IN_LISTS else []
     for phrase, key in _phrases_of(asked.offers):
         if phrase[0] in (YES, NO, UNSURE):
             continue
@@ -266,9 +266,8 @@ def yes_no(heard: Heard, affirmed: bool, sentences: bool = False) -> str | None:
 
     ``affirmed``: "ok" is a yes, because a yes was offered.
     """
-    vetoes = [match for match in heard.matches if match.meaning.veto]
     found = [m for m in heard.matches if m.meaning.kind in ("choice", "first_choice") and not m.meaning.veto]
-    found = [m for m in found if not vetoed(m, vetoes)]
+    found = [m for m in found if not vetoed(m, heard.vetoes)]
     whole = [match for match in found if match.meaning.kind == "choice" and heard.is_whole(match)]
     if whole:
         longest_one = max(whole, key=lambda match: match.end - match.start)
@@ -309,16 +308,12 @@ def says_ok(heard: Heard) -> bool:
 def setting_told(heard: Heard, lexicon: Lexicon) -> bool:
     """Whether the text tells how the meter is set, in the words of that question, and asks nothing. One word of it in a
     longer text is about something else ("20 sheets of drywall", "the floor is flat")."""
-    vetoes = [match for match in heard.matches if match.meaning.veto]
     return not heard.asks and any(
-        match.meaning.kind == "answer"
-        and match.meaning.value.startswith(f"{_SETTING}/")
+        match.meaning.value.startswith(f"{_SETTING}/")
         and not match.meaning.value.endswith(UNSURE)
         and (match.end - match.start > 1 or heard.size == 1)
-        and not match.meaning.veto
-        and not vetoed(match, vetoes)
         and not is_denied(heard, match, lexicon)
-        for match in heard.matches
+        for match in meant(heard, "answer")
     )
 
 
