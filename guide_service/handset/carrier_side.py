@@ -55,16 +55,7 @@ class CarrierSide:
 
     def send_in(self, number: str, body: str, sid: str) -> list[Reply]:
         """Delivers a person's text to the service; its replies."""
-        form = {
-            "MessageSid": sid,
-            "AccountSid": self.settings.account_sid,
-            "From": number,
-            "To": self.settings.number,
-            "Body": body,
-            "NumMedia": "0",
-            "NumSegments": str(segments(body).count),
-        }
-        answer = self.post(f"{self.settings.address}/carrier/sms", form)
+        answer = self.post(f"{self.settings.address}/carrier/sms", text_form(self.settings, number, body, sid))
         return replies(answer.content)
 
     def report(self, status_url: str, sid: str, number: str, statuses: Sequence[str] = REPORTS) -> None:
@@ -90,14 +81,31 @@ class CarrierSide:
 
     def post(self, url: str, form: dict[str, str]) -> httpx.Response:
         """A signed webhook. Raises ``WebhookRefused``."""
-        signature = sign(url, form.items(), self.settings.auth_token)
-        answer = self.http.post(url, data=form, headers={"X-Twilio-Signature": signature})
+        answer = self.http.post(url, data=form, headers=signed(self.settings, url, form))
         if answer.status_code >= 300:
             raise WebhookRefused(f"the service answered {answer.status_code}")
         return answer
 
     def close(self) -> None:
         self.http.close()
+
+
+def text_form(settings: Settings, number: str, body: str, sid: str) -> dict[str, str]:
+    """What the carrier says of a person's text."""
+    return {
+        "MessageSid": sid,
+        "AccountSid": settings.account_sid,
+        "From": number,
+        "To": settings.number,
+        "Body": body,
+        "NumMedia": "0",
+        "NumSegments": str(segments(body).count),
+    }
+
+
+def signed(settings: Settings, url: str, form: dict[str, str]) -> dict[str, str]:
+    """The header that a webhook comes with."""
+    return {"X-Twilio-Signature": sign(url, form.items(), settings.auth_token)}
 
 
 def new_sid() -> str:

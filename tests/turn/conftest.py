@@ -19,9 +19,9 @@ from sqlmodel import SQLModel, col, select
 from guide_service.app import create_app
 from guide_service.carrier.form import InboundText
 from guide_service.carrier.recording import RecordingSender
-from guide_service.carrier.signature import sign
 from guide_service.clock import FixedClock
 from guide_service.database import make_engine, reading
+from guide_service.handset.carrier_side import signed, text_form
 from guide_service.records import Contact, Conversation, Household, Message
 from guide_service.turn import take_turn
 from guide_service.turning.keeping import Answer
@@ -85,18 +85,11 @@ class Phones:
 
 async def posted(phones: Phones, texts: Sequence[InboundText]) -> list[httpx.Response]:
     """Sent as the carrier sends them, all at the same instant."""
-    service = phones.service
-    url = f"{service.settings.address}/carrier/sms"
-
-    def form(text: InboundText) -> dict[str, str]:
-        return {
-            "MessageSid": text.sid, "AccountSid": text.account_sid, "From": text.sender, "To": service.settings.number,
-            "Body": text.body, "NumMedia": "0", "NumSegments": "1",
-        }  # fmt: skip
-
-    async with httpx.AsyncClient(transport=httpx.ASGITransport(create_app(service))) as carrier:
-        signed = [{"X-Twilio-Signature": sign(url, form(t).items(), service.settings.auth_token)} for t in texts]
-        posts = [carrier.post(url, data=form(t), headers=h) for t, h in zip(texts, signed, strict=True)]
+    settings = phones.service.settings
+    url = f"{settings.address}/carrier/sms"
+    forms = [text_form(settings, text.sender, text.body, text.sid) for text in texts]
+    async with httpx.AsyncClient(transport=httpx.ASGITransport(create_app(phones.service))) as carrier:
+        posts = [carrier.post(url, data=form, headers=signed(settings, url, form)) for form in forms]
         return await asyncio.gather(*posts)
 
 

@@ -61,12 +61,7 @@ def test_the_same_text_twice_at_once_is_one_text(phones: Phones) -> None:
 
 
 def test_two_phones_of_one_household_at_once_lose_nothing(phones: Phones) -> None:
-    for text in SET_UP:
-        phones.say(text)
-    phones.say("hello", OTHER_NUMBER)
-    live_together(phones)
-    before = phones.household()
-    assert before is not None
+    before = one_house_of_two_phones(phones)
     mine = [lambda n=n: phones.say(f"K1 2{n} 19 17") for n in range(4)]
     theirs = [lambda n=n: phones.say(f"K2 2{n} 18 16", OTHER_NUMBER) for n in range(4)]
     at_once([*mine, *theirs])
@@ -80,12 +75,7 @@ def test_two_phones_of_one_household_at_once_lose_nothing(phones: Phones) -> Non
 
 def test_texts_at_once_over_http_lose_nothing(phones: Phones) -> None:
     """Of one household and of many new ones, and each of them twice, in turns that share one event loop."""
-    for text in SET_UP:
-        phones.say(text)
-    phones.say("hello", OTHER_NUMBER)
-    live_together(phones)
-    before = phones.household()
-    assert before is not None
+    before = one_house_of_two_phones(phones)
     pairs = [(f"K1 2{n} 19 17", NUMBER) for n in range(4)] + [(f"K2 2{n} 18 16", OTHER_NUMBER) for n in range(4)]
     pairs += [("hello", f"+120255501{n}") for n in range(60, 72)]
     texts = [phones.inbound(body, number) for body, number in pairs] * 2
@@ -98,6 +88,16 @@ def test_texts_at_once_over_http_lose_nothing(phones: Phones) -> None:
     assert len(phones.rows(ReadingRow, ReadingRow.superseded_at.is_(None))) == 6  # type: ignore[union-attr]
     assert len(phones.rows(Household)) == 14
     assert {row.outcome_reason for row in phones.rows(Message, Message.direction == "in")} == {None}
+
+
+def one_house_of_two_phones(phones: Phones) -> Household:
+    for text in SET_UP:
+        phones.say(text)
+    phones.say("hello", OTHER_NUMBER)
+    live_together(phones)
+    house = phones.household()
+    assert house is not None
+    return house
 
 
 def live_together(phones: Phones) -> None:
