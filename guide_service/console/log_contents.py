@@ -20,6 +20,7 @@ from guide_service.console.log_values import LogCheck, LogReading, LogSheet, Log
 from guide_service.console.pages import area_name, number
 from guide_service.console.roles import Role
 from guide_service.console.times import day, local_time, long_day
+from guide_service.dialogue.labels import order_of
 from guide_service.records import (
     Agent,
     Check,
@@ -109,7 +110,7 @@ def _checks(read: _Read, verdicts: list[Verdict]) -> tuple[LogCheck, ...]:
 def _check(read: _Read, visit: Check, readings: list[ReadingRow], verdicts: list[Verdict]) -> LogCheck:
     recall = read.recalls.get(visit.recall_id or 0)
     order = defaultdict(lambda: len(words.POINTS), {point: at for at, point in enumerate(words.POINTS)})
-    ordered = sorted(readings, key=lambda row: (_label_order(row.place), order[row.point], row.id))
+    ordered = sorted(readings, key=lambda row: (order_of(row.place), order[row.point], row.id))
     return LogCheck(
         on=visit.taken_on,
         day=long_day(visit.taken_on),
@@ -201,7 +202,7 @@ def _without_repeats(verdicts: list[Verdict]) -> list[Verdict]:
         if last.get(verdict.place) != says:
             told.append(verdict)
         last[verdict.place] = says
-    return sorted(told, key=lambda each: (_label_order(each.place), each.id))
+    return sorted(told, key=lambda each: (order_of(each.place), each.id))
 
 
 def _verdict(read: _Read, verdict: Verdict) -> LogVerdict:
@@ -250,8 +251,3 @@ def _notes(read: _Read) -> tuple[str, ...]:
     if flooded:
         found.append(gettext("Flooded again on %(day)s: readings of before do not count.") % {"day": day(flooded)})
     return tuple(found)
-
-
-def _label_order(label: str) -> tuple[str, int]:
-    letters = label.rstrip("0123456789")
-    return letters, int(label[len(letters) :] or 0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from guide_service.console.catalogue import N_, gettext, locale
-from guide_service.wording.formats import own_name
+from guide_service.wording.formats import capital, own_name
 
 REASONS = {
     "danger": N_("Words of danger"),
@@ -213,8 +213,7 @@ def outcome(value: str | None) -> str:
 
 
 def reason(value: str) -> str:
-    text = word(REASONS, value)
-    return text[:1].upper() + text[1:]
+    return capital(word(REASONS, value))
 
 
 def urgency(value: int) -> str:

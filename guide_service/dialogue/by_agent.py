@@ -25,8 +25,10 @@ from guide_service.dialogue.effects import (
 from guide_service.dialogue.events import Asked, ReadingsHeard
 from guide_service.dialogue.facts import CheckFacts, Facts
 from guide_service.dialogue.saying import Argument, Say
-from guide_service.dialogue.tell_verdicts import number_said, told_of
+from guide_service.dialogue.tell_numbers import number_said
+from guide_service.dialogue.tell_verdicts import told_of
 from guide_service.drying.terms import Mode, Point, Qualifier, Reading, SelfCheck
+from guide_service.wording.formats import capital
 from guide_service.wording.messages import Message
 
 Messages = Mapping[str, Message]
@@ -149,9 +151,7 @@ def check_on(facts: Facts, day: dt.date | None) -> Entered:
 
 def no_longer(facts: Facts, letters: Sequence[str]) -> tuple[Say, ...]:
     """Of walls that were said to meet the limit, and do not on what is known now."""
-    names = {wall.id: wall.name for wall in facts.walls}
-    wall_names = [names.get(letter, letter) for letter in letters]
-    return tuple(Say("agent.no_longer", {"wall": name[:1].upper() + name[1:]}) for name in wall_names)
+    return tuple(Say("agent.no_longer", {"wall": capital(facts.wall_name(letter))}) for letter in letters)
 
 
 def _entered(sheet: Context, first: Say) -> Entered:

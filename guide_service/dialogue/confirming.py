@@ -10,8 +10,8 @@ from collections.abc import Callable
 from guide_service.dialogue.context import Context, strings
 from guide_service.dialogue.effects import ConfirmReadings, Escalate, EscalationReason, Urgency, WithdrawReadings
 from guide_service.dialogue.outcome import store_assessment
-from guide_service.dialogue.saying import Argument, Say
-from guide_service.dialogue.tell_verdicts import values_of
+from guide_service.dialogue.saying import Argument
+from guide_service.dialogue.tell_numbers import by_place
 from guide_service.drying.terms import Reading
 
 MOST_SHOWN = 6
@@ -58,10 +58,7 @@ def _reject(sheet: Context) -> None:
 
 
 def _listed(sheet: Context) -> Argument:
-    by_place: dict[str, list[Reading]] = {}
-    for reading in _shown(sheet) or _waiting(sheet):
-        by_place.setdefault(reading.place, []).append(reading)
-    return tuple(Say("heard.place", {"place": label, "values": values_of(rows)}) for label, rows in by_place.items())
+    return by_place(_shown(sheet) or _waiting(sheet))
 
 
 DEEDS: dict[str, Callable[[Context], None]] = {

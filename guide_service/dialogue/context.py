@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from guide_service.dialogue.effects import Effect, NewReading
 from guide_service.dialogue.events import NO_MOULD, Asked, Event, EventName
 from guide_service.dialogue.facts import CheckFacts, Facts
+from guide_service.dialogue.labels import order_of
 from guide_service.dialogue.saying import Say
 from guide_service.drying.assess import assess
 from guide_service.drying.assessment import Assessment, NextCheck, PlaceVerdict
@@ -85,6 +86,11 @@ class Context:
 
     def wall(self, letter: str) -> Wall | None:
         return next((wall for wall in self.walls if wall.id == letter), None)
+
+    def wall_name(self, letter: str) -> str:
+        """What the household calls it; its letter where it has none."""
+        wall = self.wall(letter)
+        return wall.name if wall else letter
 
     def place(self, label: str) -> Place | None:
         return next((place for place in self.places if place.label == label), None)
@@ -180,7 +186,7 @@ class Context:
         skipped = set(strings(self.slots.get("skipped")))
         ever = {r.place for r in self.readings()}
         rows = []
-        for place in sorted(self.followed(), key=label_order):
+        for place in sorted(self.followed(), key=lambda place: order_of(place.label)):
             if place.kind == PlaceKind.REFERENCE and place.label in ever:
                 continue
             points = BAY_POINTS if place.kind == PlaceKind.BAY else (Point.WOOD,)
@@ -228,11 +234,6 @@ def _own(value: object) -> object:
 def introduced(sheet: Context) -> bool:
     """Whether this phone was told who we are and how to stop, and was asked whether we may write."""
     return sheet.slots.get("greeted") is True or sheet.facts.consented
-
-
-def label_order(place: Place) -> tuple[str, int]:
-    digits = "".join(ch for ch in place.label if ch.isdigit())
-    return place.label.rstrip("0123456789"), int(digits or 0)
 
 
 def strings(value: object) -> Iterable[str]:

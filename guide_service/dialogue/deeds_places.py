@@ -9,7 +9,7 @@ from guide_service.dialogue.answers.spelling import plain_words, where_stands
 from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import AddPlace, AddWall, Effect, UpdatePlace, UpdateWall
 from guide_service.dialogue.events import Event, RoomsHeard
-from guide_service.dialogue.labels import label_of, letter_for, number_of
+from guide_service.dialogue.labels import label_of, letter_for, letter_of, number_of
 from guide_service.drying.terms import Exposure, Place, PlaceKind, Wall
 
 FIRST_BAYS = 2
@@ -200,7 +200,7 @@ def wall_named(sheet: Context) -> Wall | None:
 
     Of names that begin alike the longest is meant ("remove the hall floor" is not the hall).
     """
-    read = {reading.place.rstrip("0123456789") for reading in sheet.facts.readings}
+    read = {letter_of(reading.place) for reading in sheet.facts.readings}
     words = plain_words(sheet.event.raw)
     where = [(where_stands(plain_words(wall.name), words), wall) for wall in sheet.walls]
     named = [(-at, len(wall.name), wall) for at, wall in where if at is not None]
@@ -252,7 +252,7 @@ def _remove_place(sheet: Context) -> None:
         return
     effects: list[Effect] = [UpdatePlace(label, removed=True)]
     sheet.places = [place for place in sheet.places if place.label != label]
-    letter = label.rstrip("0123456789")
+    letter = letter_of(label)
     if not any(place.wall == letter for place in sheet.places):
         sheet.walls = [wall for wall in sheet.walls if wall.id != letter]
         effects.append(UpdateWall(letter, removed=True))

@@ -7,8 +7,6 @@ from collections.abc import Iterable
 
 USABLE = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """Without I and O: on a small screen they are 1 and 0."""
-
-
 SHORT_WORD = 3
 """Letters of the, my, la, el, les ... (our rule; it only chooses a letter)."""
 
@@ -34,7 +32,21 @@ def label_of(letter: str, number: int) -> str:
     return f"{letter}{number}"
 
 
+def letter_of(label: str) -> str:
+    """The letter of a label, which is its wall's: K of ``K2``."""
+    return label.rstrip("0123456789")
+
+
 def number_of(label: str) -> int:
     """The number of a label: 2 of ``K2``; 0 when it has none."""
     digits = "".join(ch for ch in label if ch.isdigit())
     return int(digits) if digits else 0
+
+
+def order_of(label: str) -> tuple[str, int]:
+    """To sort by: K2 before K10."""
+    return letter_of(label), number_of(label)
+
+
+def in_order(labels: Iterable[str]) -> list[str]:
+    return sorted(labels, key=order_of)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
-from guide_service.dialogue.context import Context, label_order
+from guide_service.dialogue.context import Context
 from guide_service.dialogue.deeds_places import bare_walls
+from guide_service.dialogue.labels import in_order
 from guide_service.dialogue.pending import first_unknown
 from guide_service.dialogue.saying import Say
-from guide_service.drying.terms import BAY_POINTS
+from guide_service.drying.terms import BAY_POINTS, Place
 from guide_service.wording.formats import own_name
 
 Offered = Sequence[tuple[str, Say | str]]
@@ -45,11 +46,15 @@ def _walls(sheet: Context) -> Offered:
 def _places(sheet: Context) -> Offered:
     """What can be left out: places, and before them walls that were named and have none."""
     bare = [(wall.id, wall.name) for wall in bare_walls(sheet)]
-    return [*bare, *((place.label, place.label) for place in sorted(sheet.places, key=label_order))][:MOST_OFFERED]
+    return [*bare, *_named_by_label(sheet.places)][:MOST_OFFERED]
 
 
 def _followed(sheet: Context) -> Offered:
-    return [(place.label, place.label) for place in sorted(sheet.followed(), key=label_order)][:MOST_OFFERED]
+    return _named_by_label(sheet.followed())[:MOST_OFFERED]
+
+
+def _named_by_label(places: Iterable[Place]) -> Offered:
+    return [(label, label) for label in in_order(place.label for place in places)]
 
 
 def _candidates(sheet: Context) -> Offered:

@@ -14,11 +14,14 @@ from guide_service.dialogue.context import Context
 from guide_service.dialogue.effects import Effect, Escalate, EscalationReason, ScheduleCheck, Urgency
 from guide_service.dialogue.events import Asked
 from guide_service.dialogue.facts import Facts
+from guide_service.dialogue.labels import in_order
 from guide_service.dialogue.outcome import store_assessment
 from guide_service.dialogue.saying import Say
 from guide_service.dialogue.stages import Stage
-from guide_service.dialogue.tell_verdicts import MOST_LISTED, MOST_WALLS, in_order
+from guide_service.dialogue.tell_bands import MOST_LISTED
+from guide_service.dialogue.tell_walls import MOST_WALLS
 from guide_service.drying.terms import Band
+from guide_service.wording.formats import capital
 from guide_service.wording.messages import Message
 
 
@@ -57,7 +60,7 @@ def meter_recalled(
         _check_from_tomorrow_on(sheet, closed)
     ready_now = {wall.wall for wall in sheet.assessment().walls if wall.ready}
     lost = tuple(letter for letter in before.ready if letter not in ready_now)
-    names = tuple(_name(sheet, letter) for letter in lost)
+    names = tuple(capital(sheet.wall_name(letter)) for letter in lost)
     if lost or (closed and touched):
         detail = {"walls": ", ".join(names), "closed": "yes" if closed else "not told"}
         sheet.add(Escalate(EscalationReason.METER_RECALLED, Urgency.URGENT, detail))
@@ -91,12 +94,6 @@ def _check_from_tomorrow_on(sheet: Context, closed: bool) -> None:
     on = planned[-1].on if planned else None
     if on is not None and not (closed and sheet.facts.next_check_on is None):
         sheet.add(ScheduleCheck(max(on, sheet.facts.today + dt.timedelta(days=1))))
-
-
-def _name(sheet: Context, letter: str) -> str:
-    known = sheet.wall(letter)
-    name = known.name if known else letter
-    return name[:1].upper() + name[1:]
 
 
 def _heard(facts: Facts, touched: tuple[str, ...]) -> list[Say]:

@@ -13,7 +13,7 @@ from guide_service.county import County
 from guide_service.dialogue.saying import Argument, Say
 from guide_service.drying.policy import Policy
 from guide_service.wording.catalogue import Catalogues
-from guide_service.wording.formats import direction
+from guide_service.wording.formats import capital, direction
 from guide_service.wording.render import render
 
 CARE = ("power", "gas", "fumes", "mold", "old_house")
@@ -108,7 +108,7 @@ def card(source: Source, language: str) -> Card:
         or_call=words("paper.or_call"),
         picture=words("paper.picture"),
         grain=words("paper.grain"),
-        spots=tuple((_capital(words(f"point.{spot}")), words(f"paper.spot_{spot}")) for spot in SPOTS),
+        spots=tuple((capital(words(f"point.{spot}")), words(f"paper.spot_{spot}")) for spot in SPOTS),
         how_title=words("paper.how_title"),
         how=tuple(words(f"paper.how_{step}") for step in ("setting", "push", "same", "wash")),
         send_title=words("paper.send_title"),
@@ -186,7 +186,3 @@ def _pair(text: str) -> Pair:
     """A text that names a word first: "UNDO: take back ..."; without a colon all of it is the word."""
     found = _HEAD.fullmatch(text)
     return (found["head"], found["rest"]) if found else (text, "")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -86,7 +86,12 @@ def joined(items: list[str], language: str) -> str:
 def own_name(language: str) -> str:
     """A language named in itself (its own file, CLDR, or its code), with a capital: "English", "Español"."""
     name = str(own_formats(language).get("name") or locale_of(language).get_display_name() or language)
-    return name[:1].upper() + name[1:]
+    return capital(name)
+
+
+def capital(text: str) -> str:
+    """As it begins a sentence or a line: only its first letter is touched."""
+    return text[:1].upper() + text[1:]
 
 
 @lru_cache(maxsize=256)
