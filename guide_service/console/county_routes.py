@@ -14,9 +14,10 @@ from guide_service.console.audit import note
 from guide_service.console.catalogue import gettext
 from guide_service.console.county_figures import Figures, figures, households_of, signed
 from guide_service.console.pages import page
+from guide_service.console.report_text import as_text
 from guide_service.console.scope import areas_of
 from guide_service.console.sign_in import SignedIn
-from guide_service.console.situation_report import situation_report
+from guide_service.console.situation_report import Report, situation_report
 from guide_service.database import reading, writing
 from guide_service.followup.county_counts import EVERY
 from guide_service.wiring import Service
@@ -50,14 +51,16 @@ def county(request: Request, service: ServiceDep, who: AgentDep, area: _Word = "
 
 @router.get(f"{COUNTY}/report")
 def report(request: Request, service: ServiceDep, who: CoordinatorDep) -> Response:
-    text = _report(service, who)
-    return page(request, service, "report.html", who, here="county", report=text) if text else _nothing_yet()
+    found = _report(service, who)
+    if found is None:
+        return _nothing_yet()
+    return page(request, service, "report.html", who, here="county", report=found, text=as_text(found))
 
 
 @router.get(f"{COUNTY}/report.txt")
 def report_as_text(service: ServiceDep, who: CoordinatorDep) -> Response:
-    text = _report(service, who)
-    return PlainTextResponse(text) if text else _nothing_yet()
+    found = _report(service, who)
+    return PlainTextResponse(as_text(found)) if found else _nothing_yet()
 
 
 def _nothing_yet() -> Response:
@@ -65,7 +68,7 @@ def _nothing_yet() -> Response:
     return RedirectResponse(COUNTY, status_code=303)
 
 
-def _report(service: Service, who: SignedIn) -> str | None:
+def _report(service: Service, who: SignedIn) -> Report | None:
     with reading(service.engine) as session:
         found = figures(session, service.county, who.agent)
     if found is None:

@@ -24,6 +24,8 @@ from guide_service.paper.fonts import FAMILY, add_fonts, lacking
 SIZES = ("a4", "letter")
 MARGIN = 14.0
 SMALL, PLAIN, HEAD, TITLE = 7.5, 9.0, 11.5, 17.0
+GAP = 5.0
+"""Between two plots of a row [mm]."""
 MISSING = "\N{WHITE SQUARE}"
 _SVG = "{http://www.w3.org/2000/svg}"
 _GREY = (225, 225, 220)
@@ -140,7 +142,7 @@ def _check(pdf: _Pdf, check: LogCheck) -> None:
     rows = [((r.place, r.point, r.material, r.number, r.typed, r.taken_by, r.arrived, r.state), r.counts)
             for r in check.readings]  # fmt: skip
     if rows:
-        pdf.grid(READING_COLUMNS, rows, (8, 14, 14, 9, 18, 15, 17, 21))
+        pdf.grid(READING_COLUMNS, rows, (8, 14, 11, 9, 18, 15, 22, 19))
     told = [((v.place, band_said(v), "; ".join(v.reasons), str(v.policy_version), v.told), not v.recalled)
             for v in check.verdicts]  # fmt: skip
     if told:
@@ -153,35 +155,45 @@ def band_said(verdict: LogVerdict) -> str:
 
 
 def _plots(pdf: _Pdf, sheet: LogSheet) -> None:
-    width = float(pdf.epw)
-    for number, plot in enumerate(sheet.plots):
-        height = width * 0.5 * 0.9
-        if number == 0:
-            pdf.heading(gettext("Drying plots"), height + 20)
-        elif pdf.will_page_break(height + 8):
+    width = (float(pdf.epw) - GAP) / 2
+    for first in range(0, len(sheet.plots), 2):
+        row = sheet.plots[first : first + 2]
+        high = max(_size(plot.svg, width)[1] for plot in row) + 6
+        if first == 0:
+            pdf.heading(gettext("Drying plots"), high + 12)
+        elif pdf.will_page_break(high):
             pdf.add_page()
-        pdf.words(plot.place, bold=True)
-        _draw(pdf, plot.svg, MARGIN, float(pdf.get_y()), width * 0.9)
-        pdf.set_y(pdf.get_y() + height + 3)
+        top = float(pdf.get_y())
+        for left, plot in zip((MARGIN, MARGIN + width + GAP), row, strict=False):
+            pdf.set_xy(left, top)
+            pdf.words(plot.place, bold=True)
+            _draw(pdf, plot.svg, left, float(pdf.get_y()), width)
+        pdf.set_y(top + high)
+
+
+def _size(svg: str, width: float) -> tuple[float, float]:
+    """[mm of paper for one unit of the picture, its height on paper in mm]"""
+    _, _, across, down = (float(part) for part in ElementTree.fromstring(svg).attrib["viewBox"].split())
+    return width / across, width / across * down
 
 
 def _draw(pdf: _Pdf, svg: str, left: float, top: float, width: float) -> None:
     """Lines as the picture has them; its words with our font, which every reader of PDF then shows alike."""
     root = ElementTree.fromstring(svg)
-    _, _, across, down = (float(part) for part in root.attrib["viewBox"].split())
-    scale = width / across
+    scale, high = _size(svg, width)
     texts = [each for each in root if each.tag == f"{_SVG}text"]
     for each in [*texts, *root.findall(f"{_SVG}title")]:
         root.remove(each)
     ElementTree.register_namespace("", _SVG.strip("{}"))
-    pdf.image(BytesIO(ElementTree.tostring(root)), x=left, y=top, w=width, h=down * scale)
+    pdf.image(BytesIO(ElementTree.tostring(root)), x=left, y=top, w=width, h=high)
     pdf.set_text_color(0, 0, 0)
+    pdf.set_font_size(float(root.attrib["font-size"]) * scale * float(pdf.k))
     for each in texts:
         _word(pdf, each, left, top, scale)
 
 
 def _word(pdf: _Pdf, text: ElementTree.Element, left: float, top: float, scale: float) -> None:
-    pdf.set_font(FAMILY, "B" if text.get("font-weight") == "bold" else "", SMALL)
+    pdf.set_font(FAMILY, "B" if text.get("font-weight") == "bold" else "")
     words = pdf.printable(text.text or "")
     x = left + float(text.attrib["x"]) * scale
     x -= {"end": 1.0, "middle": 0.5}.get(text.get("text-anchor", ""), 0.0) * float(pdf.get_string_width(words))

@@ -1,4 +1,4 @@
-"""The situation report: one page of plain text for whoever the county reports to. Nothing in it names a household.
+"""What the situation report says to whoever the county reports to. Nothing in it names a household.
 
 Totals of the county are told; of its parts, areas and languages, small figures are withheld (``small_counts``). So are
 totals where the whole county is as small, and always small numbers of people at risk, which tell of somebody's health.
@@ -8,8 +8,8 @@ What rests on the households' own word alone is marked.
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 
 from guide_service.console import times, words
 from guide_service.console.catalogue import N_, gettext
@@ -19,7 +19,6 @@ from guide_service.console.small_counts import Cell, is_small, withheld
 from guide_service.county import County
 from guide_service.followup.county_counts import PASSED, monday
 
-WIDTH = 64
 SELF_REPORTED = "*"
 WITHHELD = N_("withheld")
 FLAGS = {
@@ -61,7 +60,26 @@ Row = tuple[str, int | None, str]
 """Words, number (None = withheld), change."""
 
 
-def situation_report(found: Figures, county: County, now: dt.datetime) -> str:
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A title, then lines of numbers or paragraphs."""
+
+    title: str
+    lines: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """Words, and what stands beside them in columns."""
+    heads: tuple[str, ...] = ()
+    """Of the columns, where they need naming."""
+    paragraphs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    head: tuple[str, ...]
+    in_short: str
+    parts: tuple[Part, ...]
+
+
+def situation_report(found: Figures, county: County, now: dt.datetime) -> Report:
     zone = county.zone(None)
     head = [
         gettext("SITUATION REPORT: homes drying after the flood"),
@@ -71,8 +89,7 @@ def situation_report(found: Figures, county: County, now: dt.datetime) -> str:
     ]
     if found.before:
         head.append(gettext("Changes since %(day)s, end of day") % {"day": f"{found.before:%Y-%m-%d}"})
-    parts = [*head, "", *_wrapped(_in_short(found)), *_sections(found, county), *_notes(found, now)]
-    return "\n".join(parts) + "\n"
+    return Report(tuple(head), _in_short(found), (*_sections(found, county), *_notes(found, now)))
 
 
 def _long(at: dt.datetime) -> str:
@@ -97,22 +114,19 @@ def _hidden(households: int, cells: Mapping[str, Cell], *, health: bool = False)
     return withheld(cells) if health or is_small(households) else frozenset()
 
 
-def _sections(found: Figures, county: County) -> Iterator[str]:
-    yield from _section(gettext("HOUSEHOLDS BY STAGE") + SELF_REPORTED, _stages(found))
-    yield from _section(gettext("PLACES MEASURED, BY BAND") + SELF_REPORTED, _places(found))
-    yield from _section(gettext("HOUSEHOLDS WITH"), [*_flags(found), *_parts_of_flags(found)])
-    yield from _section(gettext("EXPECTED DRY (households not dry yet)") + SELF_REPORTED, _expected(found))
-    yield from _section(gettext("WAITING FOR A PERSON, BY REASON"), _waiting(found))
-    yield from _section(gettext("PHONES"), _phones(found))
-    yield from _table(gettext("BY AREA"), found.areas, _area_name(county))
-    yield from _table(gettext("BY LANGUAGE"), found.languages, _language_name)
+def _sections(found: Figures, county: County) -> Iterator[Part]:
+    yield _section(gettext("HOUSEHOLDS BY STAGE") + SELF_REPORTED, _stages(found))
+    yield _section(gettext("PLACES MEASURED, BY BAND") + SELF_REPORTED, _places(found))
+    yield _section(gettext("HOUSEHOLDS WITH"), [*_flags(found), *_parts_of_flags(found)])
+    yield _section(gettext("EXPECTED DRY (households not dry yet)") + SELF_REPORTED, _expected(found))
+    yield _section(gettext("WAITING FOR A PERSON, BY REASON"), _waiting(found))
+    yield _section(gettext("PHONES"), _phones(found))
+    yield _table(gettext("BY AREA"), found.areas, _area_name(county))
+    yield _table(gettext("BY LANGUAGE"), found.languages, _language_name)
 
 
-def _section(title: str, rows: list[Row]) -> Iterator[str]:
-    yield from ("", title)
-    wide = max(38, *(len(name) + 1 for name, _, _ in rows))
-    for name, number, change in rows:
-        yield f"  {name:<{wide}}{_number(number):>10}{change:>14}".rstrip()
+def _section(title: str, rows: list[Row]) -> Part:
+    return Part(title, tuple((name, (_number(number), change)) for name, number, change in rows))
 
 
 def _number(number: int | None) -> str:
@@ -213,7 +227,7 @@ def _group(
     return rows
 
 
-def _table(title: str, groups: Mapping[str, Numbers], name_of: Callable[[str], str]) -> Iterator[str]:
+def _table(title: str, groups: Mapping[str, Numbers], name_of: Callable[[str], str]) -> Part:
     """The county's total of each column stands above, so each column is a group of its own.
 
     A table of which nothing can be told is one line.
@@ -227,12 +241,12 @@ def _table(title: str, groups: Mapping[str, Numbers], name_of: Callable[[str], s
     hidden = {name: frozenset() if only_one else withheld(cells) for name, cells in columns.items()}
     of_anybody = {name: {key for key, cell in cells.items() if any(cell)} for name, cells in columns.items()}
     if not only_one and all(hidden[name] >= keys for name, keys in of_anybody.items()):
-        yield from ("", title, *_wrapped(gettext(ALL_WITHHELD), "  "))
-        return
-    yield from ("", f"{title:<24}" + "".join(f"{name:>10}" for name in columns))
-    for key in sorted(groups):
-        cells = (_number(None if key in hidden[name] else cells[key][0]) for name, cells in columns.items())
-        yield f"  {name_of(key)[:21]:<22}" + "".join(f"{cell:>10}" for cell in cells)
+        return Part(title, paragraphs=(gettext(ALL_WITHHELD),))
+    lines = tuple(
+        (name_of(key), tuple(_number(None if key in hidden[name] else columns[name][key][0]) for name in columns))
+        for key in sorted(groups)
+    )
+    return Part(title, lines, tuple(columns))
 
 
 def _area_name(county: County) -> Callable[[str], str]:
@@ -244,21 +258,12 @@ def _language_name(language: str) -> str:
     return words.word(words.LANGUAGES, language) or gettext("not chosen yet")
 
 
-def _notes(found: Figures, now: dt.datetime) -> Iterator[str]:
+def _notes(found: Figures, now: dt.datetime) -> Iterator[Part]:
     gaps = [gettext(gap) for gap in GAPS]
     age = times.how_long(found.counted_at, now)
     gaps.append(gettext("These numbers were counted %(age)s before this page was made.") % {"age": age})
     if not found.before:
         gaps.append(gettext("No earlier day was counted: changes are missing."))
-    for title, texts in (
-        (gettext("HOW COUNTED"), [gettext(text) for text in HOW_COUNTED]),
-        (gettext("KNOWN GAPS"), gaps),
-        (gettext("PRIVACY"), [gettext(RULE)]),
-    ):
-        yield from ("", title)
-        for text in texts:
-            yield from _wrapped(text, "  ")
-
-
-def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
+    yield Part(gettext("HOW COUNTED"), paragraphs=tuple(gettext(text) for text in HOW_COUNTED))
+    yield Part(gettext("KNOWN GAPS"), paragraphs=tuple(gaps))
+    yield Part(gettext("PRIVACY"), paragraphs=(gettext(RULE),))

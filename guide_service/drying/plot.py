@@ -18,8 +18,12 @@ from guide_service.drying.course import Course
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import Point, Qualifier, Reading
 
-WIDTH, HEIGHT = 640, 320
-LEFT, RIGHT, TOP, BOTTOM = 46, 92, 16, 40
+WIDTH, HEIGHT = 420, 250
+"""Of the frame and its words: as wide as a phone shows without making them small, and as half a page of paper does."""
+LEFT, RIGHT, TOP, BOTTOM = 36, 84, 12, 40
+DAYS_NAMED = 4
+"""Steps of the axis: so many days, and one more, stand beside each other without touching."""
+LEGEND_WIDE, LEGEND_HIGH = 120, 17
 LOWEST_MC, HIGHEST_MC = 5.0, 32.0
 MARK = 4.5
 DEFAULT_LABELS = {
@@ -99,19 +103,21 @@ def plot_place(
     newest = max((one.taken_on for one in shown), default=None)
     frame = _frame_of(shown, newest, forecast, course)
     title = f"{name}: {words['title']}" if name else words["title"]
+    named = _legend(shown, words, theme)
+    high = HEIGHT + LEGEND_HIGH * max(len(named) - 1, 0)
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {high}" role="img" '
         f'aria-label="{escape(f"{title}. {told}" if told else title)}" '
         f'font-family="sans-serif" font-size="12" fill="{theme.ink}">',
         f"<title>{escape(title)}</title>",
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{theme.paper}" class="paper"/>',
+        f'<rect width="{WIDTH}" height="{high}" fill="{theme.paper}" class="paper"/>',
         _between(frame, policy, theme),
         *_course(frame, newest, course, theme),
         *_bands(frame, policy, words, theme),
         *_axis(frame, day, theme),
         *_range(frame, forecast, policy, theme),
         *(_mark(frame, one, theme) for one in shown),
-        *_legend(shown, words, theme),
+        *named,
         "</svg>",
     ]
     return "\n".join(parts)
@@ -160,7 +166,7 @@ def _axis(frame: _Frame, day_said: Callable[[dt.date], str], theme: Theme) -> li
         y = frame.y(mc)
         parts.append(f'<line x1="{LEFT - 4}" x2="{LEFT}" y1="{y:.1f}" y2="{y:.1f}" stroke="{theme.ink}" class="ink"/>')
         parts.append(f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end">{mc}</text>')
-    step = max((frame.last - frame.first).days // 6, 1)
+    step = max(math.ceil((frame.last - frame.first).days / DAYS_NAMED), 1)
     for days in range(0, (frame.last - frame.first).days + 1, step):
         day = frame.first + dt.timedelta(days=days)
         x = frame.x(day)
@@ -233,11 +239,17 @@ def _mark(frame: _Frame, reading: Reading, theme: Theme) -> str:
 
 
 def _legend(shown: Sequence[Reading], words: Mapping[str, str], theme: Theme) -> list[str]:
-    """Only the points that were read, in the order of a bay, under the axis."""
+    """Only the points that were read, in the order of a bay, under the axis; one text for each row of them."""
     present = [point for point in Point if any(one.point is point for one in shown)]
+    a_row = (WIDTH - LEFT) // LEGEND_WIDE
+    rows = [present[start : start + a_row] for start in range(0, len(present), a_row)]
+    return ["\n".join(_named(row, HEIGHT - 5 + LEGEND_HIGH * k, words, theme)) for k, row in enumerate(rows)]
+
+
+def _named(row: Sequence[Point], base: float, words: Mapping[str, str], theme: Theme) -> list[str]:
     parts = []
-    for k, point in enumerate(present):
-        x = LEFT + 8 + 110 * k
-        parts.append(_shape(point, x, HEIGHT - 9, theme))
-        parts.append(f'<text x="{x + 10}" y="{HEIGHT - 5}">{escape(words[point.value])}</text>')
+    for k, point in enumerate(row):
+        x = LEFT + 8 + LEGEND_WIDE * k
+        parts.append(_shape(point, x, base - 4, theme))
+        parts.append(f'<text x="{x + 10}" y="{base}">{escape(words[point.value])}</text>')
     return parts

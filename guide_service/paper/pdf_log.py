@@ -39,7 +39,7 @@ def _to_fill_in(sheet: PdfSheet, log: LogSheet) -> None:
         for words, at, width in blanks:
             sheet.y = start
             wide = sheet.width_of(words)
-            sheet.text(words, at=at, width=wide)
+            sheet.text(words, at=at, width=width)  # a word of it never falls into the line below
             sheet.rule(at + wide + 2, start + READ_FROM_AFAR * 0.4, width - wide - 2)
         sheet.y = start + 7
     sheet.y += 1

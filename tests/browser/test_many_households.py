@@ -144,3 +144,29 @@ def test_a_policy_is_changed_with_a_reason_and_keeps_its_versions(own_page: NewP
     agent.goto("/console/policy")
     expect(agent.locator("#limits")).to_contain_text("10")
     assert agent.goto("/console/policy/limits").status == 404  # type: ignore[union-attr]
+
+
+def cut_off(page: Page, within: str) -> list[str]:
+    """What of this part of the page is seen only by moving something sideways."""
+    return page.locator(within).evaluate_all(
+        """parts => parts.flatMap((part) => [part, ...part.querySelectorAll("*")])
+            .filter((each) => each.checkVisibility() && each.getBoundingClientRect().right > innerWidth)
+            .map((each) => `${each.tagName} ${each.textContent.trim().slice(0, 40)}`)"""
+    )
+
+
+def test_the_report_and_the_drying_plots_are_seen_whole_on_a_phone(new_page: NewPage) -> None:
+    phone = new_page()
+    phone.set_viewport_size({"width": 390, "height": 844})
+    sign_in(phone)
+    phone.goto("/console/county/report")
+    expect(phone.locator("pre.report")).to_be_hidden()
+    expect(phone.get_by_role("row", name="said STOP")).to_be_visible()
+    assert cut_off(phone, "main") == []
+    phone.set_viewport_size({"width": 1280, "height": 900})
+    expect(phone.locator("pre.report")).to_be_visible()
+    expect(phone.get_by_role("row", name="said STOP")).to_be_hidden()
+    phone.set_viewport_size({"width": 390, "height": 844})
+    walk.household_with_every_tool_open(phone)
+    assert phone.locator("figure img").count() > 0
+    assert cut_off(phone, "figure") == []

@@ -173,6 +173,12 @@ def test_the_report_says_how_as_of_when_what_is_missing_and_what_is_a_self_repor
     for part in ("HOW COUNTED", "KNOWN GAPS", "PRIVACY", "HOUSEHOLDS BY STAGE*", "verified"):
         assert part in report
     assert max(map(len, report.splitlines())) <= 66
+    page = desk("castell", None, coordinator=True).see("/console/county/report")
+    narrow = page.split('class="on-phone', 1)[1]
+    for cells in (("washing", "20", "+20"), ("Upper Larkwater", "20", "0", "0", "20")):
+        row = re.search(rf"<tr><th scope=\"row\">{cells[0]}</th>(.*?)</tr>", narrow)
+        assert row, cells
+        assert re.findall(r">([^<]*)</td>", row[1]) == list(cells[1:]), "the phone shows what the text says"
 
 
 def test_totals_of_the_county_are_told_and_no_small_number_of_an_area(

@@ -6,10 +6,13 @@ import datetime as dt
 import re
 import zlib
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
+from fpdf import FPDF
 from sqlmodel import col, select
 
+from guide_service.console import log_pdf as pages_of_pdf
 from guide_service.console.log_contents import log_sheet
 from guide_service.console.log_pdf import MISSING, log_pdf
 from guide_service.console.log_pins import log_of
@@ -231,7 +234,7 @@ def test_a_long_log_runs_over_pages(service: Service) -> None:
             for point in ("plate", "low_stud", "mid_stud"):
                 session.add(ReadingRow(household_id=home, check_id=visit.id, place="K1", point=point, value=20.0,
                                        typed="20", taken_on=at.date(), arrived_at=at))  # fmt: skip
-    assert pages_of(log_pdf(sheet(service, home), "letter")) > 8
+    assert pages_of(log_pdf(sheet(service, home), "letter")) > 5
 
 
 def test_a_log_keeps_its_number(service: Service, desk: Seat) -> None:
@@ -243,3 +246,24 @@ def test_a_log_keeps_its_number(service: Service, desk: Seat) -> None:
         log = session.exec(select(DryingLog)).one()
     assert re.fullmatch(r"\d{8}", log.number)
     assert log.pin_hash is None
+
+
+def test_plots_stand_two_to_a_row_and_no_row_is_torn_by_the_end_of_a_page(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    log = sheet(service, one_household(service)[0])
+    log = replace(log, checks=(), plots=tuple(replace(log.plots[0], place=f"K{n}") for n in range(1, 10)))
+    drawn: list[tuple[int, float, float, float]] = []
+    draw = pages_of_pdf._draw
+
+    def noted(pdf: FPDF, svg: str, left: float, top: float, width: float) -> None:
+        drawn.append((pdf.page_no(), left, top, width))
+        draw(pdf, svg, left, top, width)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(pages_of_pdf, "_draw", noted)
+    log_pdf(log, "letter")
+    pairs = list(zip(drawn[::2], drawn[1::2], strict=False))
+    assert len(drawn) == 9
+    assert len({page for page, *_ in drawn}) == 2
+    assert all((a[0], a[2]) == (b[0], b[2]) and a[1] + a[3] < b[1] for a, b in pairs), "beside each other"
+    assert all(top + width * 0.6 < 279 - 14 for _, _, top, width in drawn), "above the foot of the page"

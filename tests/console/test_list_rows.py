@@ -64,6 +64,9 @@ def test_a_number_is_read_from_the_text_that_it_answers(body: str | None, sent: 
 def test_a_question_is_quoted_in_one_line_without_its_answers() -> None:
     assert question_of("Is it\nwet?\n1 Yes\n2 No") == "Is it wet?"
     assert len(question_of("x" * 500)) == 160
+    meter = "A meter helps once walls are open. Are they?"
+    assert question_of(f"Good.\n{meter}\n1 They are") == meter, "a question that says nothing by itself"
+    assert question_of("先拍照。墙有多宽？\n1 一米") == "先拍照。墙有多宽？"
 
 
 def test_of_numbers_that_follow_one_another_the_place_is_told_once() -> None:
@@ -93,7 +96,7 @@ def test_everything_of_one_household_is_one_row_at_its_most_urgent_place(service
     assert re.findall(r"<blockquote[^>]*>(.*?)</blockquote>", page) == ["sparks", "stalled here", "urgent"]
     assert page.count('<li class="need') == 2
     assert len(re.findall(r"/escalations/\d+/claim", page)) == 3
-    assert "3 are waiting" in page
+    assert "3 matters are waiting" in page
 
 
 def test_of_two_dangers_the_one_that_waits_longer_comes_first(service: Service, desk: Seat) -> None:

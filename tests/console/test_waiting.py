@@ -36,7 +36,7 @@ def test_the_most_urgent_and_longest_waiting_come_first(service: Service, desk: 
     put(service, 4, words="urgent, old", urgency=2, minutes=50)
     page = desk("rivera").see("/console")
     assert rows(page) == ["danger", "urgent, old", "urgent, new", "soon, old"]
-    assert "4 are waiting, the longest for 15 hours." in page
+    assert "4 matters are waiting, the longest for 15 hours." in page
 
 
 def test_a_row_tells_reason_words_area_language_masked_number_wait_and_band(

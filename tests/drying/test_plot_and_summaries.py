@@ -12,7 +12,7 @@ import pytest
 
 from guide_service.drying.assess import assess, expected_course
 from guide_service.drying.assessment import Forecast, ForecastKind
-from guide_service.drying.plot import DARK, LIGHT, plot_place
+from guide_service.drying.plot import DARK, LIGHT, WIDTH, plot_place
 from guide_service.drying.policy import Policy
 from guide_service.drying.summaries import PlaceTable, band_codes, summarise
 from guide_service.drying.terms import Air, Circumstances, Point, Qualifier, Wall
@@ -44,6 +44,37 @@ def test_every_reading_has_a_mark_and_out_of_range_ones_an_arrow():
     assert marks + len(triangles) == len(READINGS) + 5  # five kinds of point stand in the legend
     arrows = [node for node in elements(svg, "path") if "v-9" in node.get("d", "") or "v9" in node.get("d", "")]
     assert len(arrows) == 2
+
+
+def test_no_word_runs_into_another_or_out_of_the_picture():
+    """At 0.6 of its size a letter is as wide as in the widest of usual types (DejaVu Sans: 0.59 on average)."""
+    long = {
+        "plate": "tabla de abajo",
+        "low_stud": "montante bajo",
+        "mid_stud": "montante medio",
+        "caution": "precaución",
+    }
+    svg = plot_place(dried((0, 30, 60, 95)), POLICY, labels=long)
+    every = plot_place(READINGS, POLICY, labels=long)
+    assert high(every) > high(svg), "five kinds of point stand in two rows"
+    for picture in (svg, every):
+        boxes = [box_of(node) for node in elements(picture, "text")]
+        for left, right, base in boxes:
+            assert left >= 0
+            assert right <= WIDTH
+            assert base <= high(picture)
+            assert not [b for b in boxes if b[2] == base and b != (left, right, base) and left <= b[0] < right]
+
+
+def high(svg):
+    return float(ET.fromstring(svg).get("viewBox").split()[3])
+
+
+def box_of(text):
+    """[left, right, base line]"""
+    x, wide = float(text.get("x")), len(text.text) * 12 * 0.59
+    left = x - wide * {"middle": 0.5, "end": 1.0}.get(text.get("text-anchor"), 0.0)
+    return left, left + wide, float(text.get("y"))
 
 
 def test_bands_are_words_and_lines_not_colours():

@@ -6,6 +6,7 @@ import re
 from dataclasses import astuple, replace
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from typer.testing import CliRunner
@@ -124,6 +125,25 @@ def test_no_word_above_a_column_is_cut_in_two(language: str, size: str) -> None:
     assert sum(widths) == pytest.approx(sheet.room)
     assert min(widths) > 8
     assert all(width - 2 >= word - 1e-6 for width, word in zip(widths, least, strict=True))
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+@pytest.mark.parametrize("language", [each for each in LANGUAGES if each != "zh"])
+def test_what_is_to_be_filled_in_stands_on_one_line(monkeypatch: pytest.MonkeyPatch, language: str, size: str) -> None:
+    log = log_sheet(SOURCE, language)
+    lines: dict[str, float] = {}
+    honest = pdf_page.PdfSheet.text
+
+    def measured(sheet: pdf_page.PdfSheet, words: str, **how: Any) -> None:
+        top = sheet.y
+        honest(sheet, words, **how)
+        lines[words] = (sheet.y - top) / (pdf_page.READ_FROM_AFAR * 25.4 / 72 * 1.2)
+
+    monkeypatch.setattr(pdf_page.PdfSheet, "text", measured)
+    pdf_log.log_pdf(log, size)
+    assert {words: lines[words] for words in (log.whose, log.meter, log.page)} == pytest.approx(
+        dict.fromkeys((log.whose, log.meter, log.page), 1.0)
+    )
 
 
 def test_a_print_page_stands_alone() -> None:
