@@ -8,14 +8,15 @@ from dataclasses import asdict
 from guide_service.dialogue import (
     check_block,
     confirming,
-    deeds_check,
     deeds_house,
     deeds_mould,
     deeds_order,
     deeds_places,
     deeds_reaching,
+    deeds_readings,
     deeds_round,
     deeds_told,
+    deeds_waiting,
     deeds_water,
 )
 from guide_service.dialogue.context import Context
@@ -198,7 +199,8 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "report_closed": _report_closed,
     "not_washed_lately": lambda sheet: _merge_household(sheet, washed_on=None),
     **deeds_places.DEEDS,
-    **deeds_check.DEEDS,
+    **deeds_readings.DEEDS,
+    **deeds_waiting.DEEDS,
     **deeds_round.DEEDS,
     **deeds_order.DEEDS,
     **deeds_mould.DEEDS,

@@ -1,4 +1,4 @@
-"""Deeds around a check: the round of readings, what is asked about the meter at each visit, washing, another day."""
+"""Deeds around a check: the round of readings, the second push, what is asked of the meter, washing, another day."""
 
 from __future__ import annotations
 
@@ -38,6 +38,22 @@ def skip_place(sheet: Context) -> None:
         skipped = sheet.slots.setdefault("skipped", [])
         assert isinstance(skipped, list)
         skipped.extend(f"{label}:{point}" for point in points)
+
+
+def ask_push(sheet: Context) -> None:
+    below = sheet.below_once()
+    if below is not None:
+        sheet.slots["push"] = [below[0], str(below[1])]
+
+
+def pushed_again(sheet: Context) -> None:
+    """The point is not asked for a third time, whatever the second push gives: a number takes the place of the one
+    below the range, below once more stands beside it and agrees."""
+    push = sheet.slots.pop("push", None)
+    if isinstance(push, list):
+        pushed = sheet.slots.setdefault("pushed", [])
+        assert isinstance(pushed, list)
+        pushed.append(f"{push[0]}:{push[1]}")
 
 
 def note_visit(
@@ -116,6 +132,8 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "begin_round_once": begin_round_once,
     "end_round": end_round,
     "skip_place": skip_place,
+    "ask_push": ask_push,
+    "pushed_again": pushed_again,
     "mode_wood_pins": lambda sheet: note_visit(sheet, mode=Mode.WOOD_PINS),
     "mode_pinless": lambda sheet: note_visit(sheet, mode=Mode.PINLESS),
     "mode_other": lambda sheet: note_visit(sheet, mode=Mode.OTHER_SCALE),
