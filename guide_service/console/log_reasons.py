@@ -42,7 +42,6 @@ REASONS = {
     "washed_recently": N_("washed shortly before (%(washed_on)s)"),
     "meets_limit": N_("meets the closing rule of the policy"),
     "band_interval": N_("usual interval of its band"),
-    "forecast_date": N_("date of the forecast"),
     "day_not_possible": N_("the household could not on other days"),
 }
 MATERIALS = {

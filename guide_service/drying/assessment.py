@@ -46,7 +46,6 @@ class ReasonCode(StrEnum):
     MEETS_LIMIT = "meets_limit"
     BAND_INTERVAL = "band_interval"
     SECOND_ROUND = "second_round"
-    FORECAST_DATE = "forecast_date"
     DAY_NOT_POSSIBLE = "day_not_possible"
 
 
@@ -66,8 +65,6 @@ class WorstPoint:
     qualifier: Qualifier
     corrected: float
     """[% MC] after correction (equal to ``value`` where none applies)."""
-    uncertainty: float
-    """Standard uncertainty of ``corrected`` [% MC]."""
 
 
 class ForecastKind(StrEnum):
