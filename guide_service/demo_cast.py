@@ -48,8 +48,6 @@ class Neighbour:
     """One household. Days count back from the present; hours are local."""
 
     digits: str
-    began: float
-    """Days ago of the first text."""
     area: str
     address: str
     says: tuple[tuple[float, float, str], ...]
@@ -99,83 +97,83 @@ LENT = (
 )
 CAST = (
     Neighbour(
-        "0121", 0.1, "Millrace", "8 Weir Street",
+        "0121", "Millrace", "8 Weir Street",
         ((0.1, -2.2, "water in basement what do i do"),),
         {"welcome.consent": ""},
     ),
     Neighbour(
-        "0122", 1, "Fenn Landing", "31 Ferry Road",
+        "0122", "Fenn Landing", "31 Ferry Road",
         ((1, 17.4, "hello, the flyer at the store says to text you"), (1, 18.0, "PLACES")),
         {"places.which": ""},
         wall=("back bedroom", "7", ""),
     ),
     Neighbour(
-        "0123", 16, "Millrace", "12 Mill Lane",
+        "0123", "Millrace", "12 Mill Lane",
         ((16, 9.2, "HELLO"), (15, 8.5, "can i turn the power back on"), (9, 19.1, "the fan trips the breaker")),
         wall=("kitchen", "6", "1 2 4"),
         drying=Drying(42, 13, 0.035), first_check=11,
     ),
     Neighbour(
-        "0124", 31, "Millrace", "5 Tannery Row",
+        "0124", "Millrace", "5 Tannery Row",
         ((31, 12.7, "hi we had 2 feet of water in the house"), (12, 20.2, "thank you so much")),
         wall=("hall", "5", "1 3"),
         drying=Drying(38, 13, 0.07), first_check=24,
     ),
     Neighbour(
-        "0125", 38, "Fenn Landing", "2 Landing Court",
+        "0125", "Fenn Landing", "2 Landing Court",
         ((38, 18.1, "hello"),),
         wall=("living room", "4", "1 2 3"),
         drying=Drying(34, 13.6, 0.085), first_check=33,
     ),
     Neighbour(
-        "0126", 52, "Upper Larkwater", "77 Orchard Road",
+        "0126", "Upper Larkwater", "77 Orchard Road",
         ((52, 10.3, "HELLO"), (2, 13.5, "how are we doing")),
         wall=("pantry", "3", "1 2 3"),
         drying=Drying(21, 8.5, 0.05), first_check=36,
     ),
     Neighbour(
-        "0127", 40, "Millrace", "19 Sawpit Lane",
+        "0127", "Millrace", "19 Sawpit Lane",
         ((40, 15.6, "hello is this the county"),),
         wall=("utility room", "5", "1 2 3"),
         drying=Drying(24, 23, 0.01), first_check=30,
     ),
     Neighbour(
-        "0128", 22, "Fenn Landing", "44 Ferry Road",
+        "0128", "Fenn Landing", "44 Ferry Road",
         ((22, 11.9, "hello"), (0.1, -3.1, "there is black mold all over the wall behind the tub and it smells")),
         {"mould.size": "big", "mould.risk": "yes", "mould.ducts": "no", "mould.water": "river", "mould.cleaned": "no"},
         wall=("bathroom", "4", "1 2"),
         drying=Drying(40, 14, 0.04), first_check=14,
     ),
     Neighbour(
-        "0129", 26, "Upper Larkwater", "3 Quarry Steps",
+        "0129", "Upper Larkwater", "3 Quarry Steps",
         ((26, 16.0, "hello"), (19, 9.4, "STOP")),
     ),
     Neighbour(
-        "0130", 12, "Millrace", "60 Weir Street",
+        "0130", "Millrace", "60 Weir Street",
         ((12, 14.4, "HELLO"), (11, 19.2, "PLACES"), (0.1, -0.7, "can a person call me please i dont get it")),
         {"meter.have": "later"},
         wall=("den", "8", "2 5 6"),
     ),
     Neighbour(
-        "0131", 45, "Fenn Landing", "9 Pike Street",
+        "0131", "Fenn Landing", "9 Pike Street",
         ((45, 13.0, "hello"),),
         wall=("kitchen", "6", "1 2"),
         drying=Drying(39, 13, 0.04), first_check=36, measures_until=24,
     ),
     Neighbour(
-        "0132", 20, "Upper Larkwater", "15 Orchard Road",
+        "0132", "Upper Larkwater", "15 Orchard Road",
         ((20, 7.6, "Hi, contractor here, i do the drying for the owner at 15 Orchard Road"),),
         {"welcome.role": "contractor"},
         wall=("dining room", "6", "1 3 5"),
         drying=Drying(33, 12, 0.06), first_check=13,
     ),
     Neighbour(
-        "0133", 6, "Millrace", "27 Mill Lane",
+        "0133", "Millrace", "27 Mill Lane",
         ((6, 20.8, "the outlet by the sink is sparking and the floor is wet"), (5, 9.1, "thanks its off now")),
         {"meter.have": "later"},
     ),
     Neighbour(
-        "0134", 18, "Fenn Landing", "6 Landing Court",
+        "0134", "Fenn Landing", "6 Landing Court",
         ((18, 12.2, "Hello"), (9, 17.5, "PLACES"), (0.1, -5.0, "where can i get one of those meters")),
         {"meter.have": "later", "meter.ready": "yes", "places.treated": "treated"},
         wall=("garage", "5", "1 4"),

@@ -38,7 +38,6 @@ LAST_KINDS = ("notice", "send_many")
 """Texts to many: whatever else is due goes first, however long these have been due."""
 
 _jobs: Any = Job.__table__  # type: ignore[attr-defined]
-_LIVE = ("ready", "running")
 _LIVE_KEY: dict[str, Any] = {"index_elements": ["key"], "index_where": text(LIVE)}
 _FRESH: dict[str, Any] = {
     "state": "ready",

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from typing import Any
 
-from sqlmodel import Session, select
+from sqlmodel import select
 
 from guide_service.carrier.recording import RecordingSender
 from guide_service.database import writing
@@ -100,8 +99,3 @@ def escalations(service: Service) -> list[Escalation]:
 def local(service: Service, *when: int) -> dt.datetime:
     """An instant by the clocks of Larkwater County."""
     return dt.datetime(*when, tzinfo=service.county.zone(None)).astimezone(dt.UTC)
-
-
-def flushed(session: Session, things: Sequence[Any]) -> None:
-    session.add_all(things)
-    session.flush()

@@ -82,10 +82,6 @@ def origin_of_call(raw: str, call_sid: str, region: str = "US") -> Origin:
     return origin if origin.kind is SenderKind.PHONE else Origin(SenderKind.CALL, f"call:{call_sid}")
 
 
-def classify(raw: str, region: str = "US") -> SenderKind:
-    return origin_of(raw, region).kind
-
-
 def mask(address: str) -> str:
     """``...0123``: enough to tell two phones of one household apart, too little to dial."""
     digits = [character for character in address if character.isdigit()]

@@ -13,7 +13,7 @@ from xml.sax.saxutils import escape
 CONTENT_TYPE = "application/xml"
 
 _HEAD = '<?xml version="1.0" encoding="UTF-8"?>'
-_NOTHING = (_HEAD + "<Response />").encode("ascii")
+_SILENCE = (_HEAD + "<Response />").encode("ascii")
 
 _REFUSED = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 """All but the ``Char`` production of XML 1.0, section 2.2."""
@@ -21,15 +21,13 @@ _REFUSED = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 _IN_ATTRIBUTE = {'"': "&quot;", "\t": "&#9;", "\n": "&#10;", "\r": "&#13;"}
 
 
-def no_reply() -> bytes:
-    """Silence: the carrier sends nothing."""
-    return _NOTHING
-
-
 def message_reply(texts: Sequence[tuple[str, str | None]]) -> bytes:
-    """One ``<Message>`` per text that is not empty, each with the address that hears what becomes of it."""
+    """One ``<Message>`` per text that is not empty, each with the address that hears what becomes of it.
+
+    With nothing to say it is silence: the carrier sends nothing.
+    """
     messages = [_message(cleaned, status_url) for text, status_url in texts if (cleaned := _clean(text))]
-    return f"{_HEAD}<Response>{''.join(messages)}</Response>".encode() if messages else _NOTHING
+    return f"{_HEAD}<Response>{''.join(messages)}</Response>".encode() if messages else _SILENCE
 
 
 def _message(text: str, status_url: str | None) -> str:

@@ -174,13 +174,6 @@ def counts(row: AgentSession) -> bool:
     return row.revoked_at is None and row.expires_at > now and now - idle_since < dt.timedelta(hours=IDLE_HOURS)
 
 
-def still_signed_in(service: Service, who: SignedIn) -> bool:
-    """For pages that stay open: whether the session still counts. Not itself a sign of life."""
-    with reading(service.engine) as session:
-        row, agent = session.get(AgentSession, who.token_key), session.get(Agent, who.agent.id)
-    return row is not None and agent is not None and counts(row) and may_enter(agent)
-
-
 def session_stands(service: Service, token_key: str) -> bool:
     """Whether a session that was let in still counts."""
     with reading(service.engine) as session:

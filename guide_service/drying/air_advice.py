@@ -42,10 +42,6 @@ class Ventilation(StrEnum):
 @dataclass(frozen=True, slots=True)
 class AirAdvice:
     ventilation: Ventilation
-    indoor_emc: float | None = None
-    """Where the present indoor air leads the wood [% MC]."""
-    outdoor_emc: float | None = None
-    """Where outdoor air, once warmed, would lead it [% MC]."""
     cannot_dry: bool = False
     """Whether neither air can bring the wood well below the limit."""
 
@@ -100,12 +96,12 @@ def advise(air: Air, policy: Policy) -> AirAdvice:
     target = policy.dry_below_mc - EMC_MARGIN_MC
     cannot = min(indoor, outdoor) > target
     if outside < inside - MARGIN_KG_PER_KG and outdoor <= target:
-        return AirAdvice(Ventilation.OPEN, indoor, outdoor, cannot)
+        return AirAdvice(Ventilation.OPEN, cannot)
     if inside_c < COLD_ROOM_C and _heated(inside_rh, inside_c) <= target < indoor:
-        return AirAdvice(Ventilation.HEAT, indoor, outdoor, cannot)
+        return AirAdvice(Ventilation.HEAT, cannot)
     if outside > inside + MARGIN_KG_PER_KG or indoor > target:
-        return AirAdvice(Ventilation.CLOSE_AND_DEHUMIDIFY, indoor, outdoor, cannot)
-    return AirAdvice(Ventilation.EITHER, indoor, outdoor, cannot)
+        return AirAdvice(Ventilation.CLOSE_AND_DEHUMIDIFY, cannot)
+    return AirAdvice(Ventilation.EITHER, cannot)
 
 
 def _heated(inside_rh: float, inside_c: float) -> float:
@@ -121,4 +117,4 @@ def _advise_from_inside(air: Air, policy: Policy) -> AirAdvice:
         return AirAdvice(Ventilation.UNKNOWN)
     indoor = emc(_temp(air.indoor_temp_c), _humid(air.indoor_rh))
     too_humid = indoor > policy.dry_below_mc - EMC_MARGIN_MC
-    return AirAdvice(Ventilation.CLOSE_AND_DEHUMIDIFY if too_humid else Ventilation.UNKNOWN, indoor, None, too_humid)
+    return AirAdvice(Ventilation.CLOSE_AND_DEHUMIDIFY if too_humid else Ventilation.UNKNOWN, too_humid)

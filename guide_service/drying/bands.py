@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from guide_service.drying.assessment import Reason, ReasonCode, WorstPoint
 from guide_service.drying.history import Check, History, is_treated_plate, required_points, wetness
-from guide_service.drying.meter import Judged, Weight, over_range_unsaid, total_u
+from guide_service.drying.meter import Judged, Weight, over_range_unsaid
 from guide_service.drying.policy import Policy
 from guide_service.drying.terms import RELATIVE_MATERIALS, Band, Place, Point, Qualifier
 
@@ -68,7 +68,7 @@ def band_today(history: History, policy: Policy) -> BandToday:
         reasons.append(Reason(ReasonCode.MISSING_POINTS, {"points": missing}))
     everything = [(*check.wood.values(), *check.aside, *check.others) for check in used]
     ids = tuple(judged.reading.id for judgeds in everything for judged in judgeds)
-    return BandToday(band, _worst_point(deciding, policy), tuple(reasons), ids, missing)
+    return BandToday(band, _worst_point(deciding), tuple(reasons), ids, missing)
 
 
 def _checks_that_speak(history: History) -> list[Check]:
@@ -118,8 +118,8 @@ def _worsen(band: Band, others: list[Judged], reasons: list[Reason], policy: Pol
     return band
 
 
-def _worst_point(deciding: Judged | None, policy: Policy) -> WorstPoint | None:
+def _worst_point(deciding: Judged | None) -> WorstPoint | None:
     if deciding is None or deciding.reading.value is None:
         return None
     reading, value = deciding.reading, deciding.reading.value
-    return WorstPoint(reading.id, reading.point, value, reading.qualifier, deciding.mc, total_u(deciding, policy))
+    return WorstPoint(reading.id, reading.point, value, reading.qualifier, deciding.mc)

@@ -51,12 +51,10 @@ SHARED_NODES = tuple(-4.5 + 0.5 * k for k in range(17))
 
 
 class Level(NamedTuple):
-    """A point's moisture content at its last reading, by the meter's scale, its standard error [% MC], and its fall."""
+    """A point's moisture content at its last reading, by the meter's scale, and its standard error [% MC]."""
 
     mc: float
     se: float
-    fall: float = 0.0
-    """Change per day [% MC per day]."""
 
 
 class Floor(NamedTuple):
@@ -107,7 +105,7 @@ def point_level(series: Series) -> Level | None:
             b -= gain * b
             a -= gain * a
         day_before = day
-    return None if math.isnan(level) else Level(level, math.sqrt(a), fall)
+    return None if math.isnan(level) else Level(level, math.sqrt(a))
 
 
 def series_by_point(checks: Iterable[Check]) -> dict[Point, Series]:

@@ -84,8 +84,6 @@ class Crossing:
     likely: Array
     late: Array
     """10, 50 and 90 % points."""
-    out_of_reach: Array
-    """Probability that this air never brings the place below the limit."""
     level: Array
     """Fitted level at the newest check [% MC, meter's scale]."""
     tau: Array
@@ -145,10 +143,8 @@ def draws_of(batch: Batch, limit: float) -> Draws:
 
 def _forecast(batch: Batch, limit: float) -> Crossing:
     drawn = draws_of(batch, limit)
-    times = _crossing(drawn.drawn_level, drawn.drawn_log_tau, drawn.drawn_end, drawn.bar)
-    early, likely, late = range_of(times)
-    out_of_reach = np.isinf(times).mean(axis=1)
-    return Crossing(early, likely, late, out_of_reach, drawn.level, np.exp(drawn.log_tau), drawn.end)
+    early, likely, late = range_of(_crossing(drawn.drawn_level, drawn.drawn_log_tau, drawn.drawn_end, drawn.bar))
+    return Crossing(early, likely, late, drawn.level, np.exp(drawn.log_tau), drawn.end)
 
 
 def range_of(values: Array) -> tuple[Array, Array, Array]:

@@ -142,8 +142,3 @@ def judge(reading: Reading, policy: Policy, assumed_c: float | None = None) -> J
     # Above fibre saturation (and out of range in general) the calibration does not hold: no correction there.
     mc = value + lift + policy.species_offset_mc if reading.qualifier is Qualifier.EXACT else value
     return Judged(reading, mc, u_shared, u_own, weight, reason)
-
-
-def total_u(judged: Judged, policy: Policy) -> float:
-    """Standard uncertainty of one corrected reading [% MC], all parts."""
-    return math.hypot(judged.u_shared, judged.u_own, policy.u_spot_mc)

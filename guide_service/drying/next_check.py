@@ -38,7 +38,6 @@ class Due(NamedTuple):
 
     wall: str
     band: Band
-    over_range: bool
     second_round: bool
     """Whether only a second round is missing."""
     days: float
@@ -55,18 +54,16 @@ def due_of(
 ) -> Due:
     """What a place asks for, from its band, its checks in order of time and the probability that it is dry."""
     top = checks[-1].top if checks else None
-    if top is None:
-        return Due(wall, band, False, False, math.inf)
-    if top.reading.qualifier is Qualifier.ABOVE:
-        return Due(wall, band, True, False, math.inf)
+    if top is None or top.reading.qualifier is Qualifier.ABOVE:
+        return Due(wall, band, False, math.inf)
     if band is Band.DRY and rounds_missing:
-        return Due(wall, band, False, True, policy.days_between_rounds)
+        return Due(wall, band, True, policy.days_between_rounds)
     if band is Band.DRY:
         sure = 0.0 if probability is None else probability
         drop = BORDERLINE_MC * (1.0 - sure / policy.confidence)
     else:
         drop = top.mc - (policy.dry_below_mc if band is Band.CAUTION else policy.wet_above_mc) + BORDERLINE_MC
-    return Due(wall, band, False, False, max(drop, 0.0) / fall_per_day(checks))
+    return Due(wall, band, False, max(drop, 0.0) / fall_per_day(checks))
 
 
 def fall_per_day(checks: Sequence[Check]) -> float:

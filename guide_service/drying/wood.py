@@ -16,8 +16,6 @@ from numpy.typing import ArrayLike
 from guide_service.drying.psychrometrics import Array, checked, plain
 
 RANGE_C = (-20.0, 60.0)
-U_EMC = 1.0
-"""Standard uncertainty of an equilibrium moisture content where temperature and humidity are known [% MC]."""
 
 
 def _coefficients(temp: Array) -> tuple[Array, Array, Array, Array]:

@@ -18,10 +18,6 @@ class NoSynthesiser(RuntimeError):
     """espeak-ng is not installed, or does not speak the language."""
 
 
-def can_speak() -> bool:
-    return shutil.which(PROGRAM) is not None
-
-
 def speech(words: str, language: str) -> bytes:
     """A WAV file of the words. ``language``: BCP 47, of which the first part chooses the voice.
 

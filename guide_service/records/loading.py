@@ -355,10 +355,5 @@ def is_buried(connection: Connection, sid_keys: Sequence[str]) -> bool:
     return any(_GONE.rows(connection, {"sid_key": key}) for key in sid_keys)
 
 
-def count_open_mould(connection: Connection, household_id: int) -> int:
-    open_reports = select(func.count()).where(_mould.c.household_id == household_id, _mould.c.lifted_at.is_(None))
-    return int(connection.execute(open_reports).scalar() or 0)
-
-
 def days_of(known: Known) -> list[dt.date]:
     return sorted({row.taken_on for row in known.visits})

@@ -34,11 +34,6 @@ def row_in_force(session: Session) -> PolicyRow | None:
     return session.exec(select(PolicyRow).order_by(col(PolicyRow.version).desc()).limit(1)).first()
 
 
-def policy_in_force(session: Session) -> Policy | None:
-    row = row_in_force(session)
-    return as_policy(row) if row else None
-
-
 def as_policy(row: PolicyRow) -> Policy:
     """A stored version; fields that are younger than the row have their defaults."""
     known = {field.name for field in fields(Policy)}

@@ -7,7 +7,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from twilio.twiml.messaging_response import MessagingResponse
 
-from guide_service.carrier.twiml import message_reply, no_reply
+from guide_service.carrier.twiml import message_reply
 
 STATUS = "https://guide.example/carrier/status?row=1&x=2"
 
@@ -37,13 +37,9 @@ def test_a_reply_reads_the_same_as_the_carriers_package_writes_it(texts: list[st
     assert parsed(message_reply([(text, status_url) for text in texts])) == parsed(theirs(texts, status_url))
 
 
-def test_no_reply_is_byte_for_byte_what_the_package_writes() -> None:
-    assert no_reply() == str(MessagingResponse()).encode()
-
-
 @pytest.mark.parametrize("texts", [[], [""], ["", "\x0b"]])
-def test_nothing_to_say_is_silence_and_never_an_empty_message(texts: list[str]) -> None:
-    assert message_reply([(text, STATUS) for text in texts]) == no_reply()
+def test_nothing_to_say_is_silence_as_the_package_writes_it_and_never_an_empty_message(texts: list[str]) -> None:
+    assert message_reply([(text, STATUS) for text in texts]) == str(MessagingResponse()).encode()
 
 
 def test_the_answer_starts_with_the_declaration() -> None:

@@ -19,8 +19,6 @@ from guide_service.records import Agent, Audit
 from guide_service.wiring import Service
 from tests.console.rows import make_agent
 
-HOST = "http://testserver"
-
 
 @pytest.fixture
 def browser(service: Service) -> TestClient:

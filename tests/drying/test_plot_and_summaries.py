@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from guide_service.drying.assess import assess, expected_course
-from guide_service.drying.assessment import Forecast, ForecastKind
+from guide_service.drying.assessment import ForecastKind
 from guide_service.drying.plot import DARK, LIGHT, WIDTH, plot_place
 from guide_service.drying.policy import Policy
 from guide_service.drying.summaries import PlaceTable, band_codes, summarise
@@ -19,12 +19,6 @@ from guide_service.drying.terms import Air, Circumstances, Point, Qualifier, Wal
 from tests.drying.factories import START, bay, check, reading
 
 POLICY = Policy()
-DATED = Forecast(
-    ForecastKind.DATE,
-    START + dt.timedelta(days=12),
-    START + dt.timedelta(days=20),
-    START + dt.timedelta(days=33),
-)
 READINGS = [
     *check(0, [22, 20, 18]),
     *check(5, [19, 17, 16]),

@@ -146,7 +146,6 @@ def test_a_forecast_is_always_a_range_in_order(levels, kinds, exposure, equilibr
     )
     assert 0.0 <= crossing.early[0] <= crossing.likely[0] <= crossing.late[0]
     assert np.isfinite([crossing.level[0], crossing.tau[0], crossing.end[0]]).all()
-    assert 0.0 <= crossing.out_of_reach[0] <= 1.0
 
 
 @settings(max_examples=60)

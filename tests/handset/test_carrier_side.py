@@ -8,7 +8,7 @@ import httpx
 import pytest
 
 from guide_service.carrier.signature import is_genuine
-from guide_service.carrier.twiml import message_reply, no_reply
+from guide_service.carrier.twiml import message_reply
 from guide_service.handset.carrier_side import PRACTICE_NUMBER, CarrierSide, Reply, WebhookRefused, replies
 from guide_service.settings import Settings, read_settings
 
@@ -39,7 +39,7 @@ def test_a_text_is_signed_as_the_carrier_signs() -> None:
 
 
 def test_silence_is_no_reply() -> None:
-    assert replies(no_reply()) == []
+    assert replies(message_reply([])) == []
     assert replies(b"") == []
 
 
