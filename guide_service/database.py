@@ -49,7 +49,8 @@ def make_engine(url: str, *, pool_size: int = 20) -> Engine:
 
 
 def _cooperative(_dialect: Any, _record: Any, given: Any, named: Any) -> Any:
-    return CooperativeConnection.connect(*given, **named)
+    # what the driver prepares by itself it forgets with a rollback, and all that ``Trips`` has prepared with it
+    return CooperativeConnection.connect(*given, prepare_threshold=None, **named)
 
 
 def _after_what_waits(connection: Connection, *_statement: Any) -> None:

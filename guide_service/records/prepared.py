@@ -5,8 +5,8 @@ does. ``None`` is always SQL's NULL, also for JSON. A statement joins the transa
 SQLite without one, each look-up sees the newest commit; the driver of PostgreSQL opens a transaction by itself.
 
 On a server each round trip costs several times what a small statement does there. Between ``together`` and its end,
-statements whose results nobody wants (``Insert.run``, ``change``, ``Prepared.send``) wait and go out with the next one
-that is answered, or with the commit, in their order; what is wrong with one of them is raised there.
+statements whose results nobody wants (``Insert.run``, ``change``, ``Claim.run``, ``Prepared.send``) wait and go out
+with the next one that is answered, or with the commit, in their order; what is wrong with one is raised there.
 """
 
 from __future__ import annotations
@@ -14,14 +14,16 @@ from __future__ import annotations
 from collections import namedtuple
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, Dialect, Float, Table, bindparam, insert, update
+from psycopg.errors import DivisionByZero
+from sqlalchemy import Connection, Dialect, Float, Table, bindparam, func, insert, literal, select, update
 from sqlalchemy.exc import DBAPIError
 
 from guide_service.records.base import UtcDateTime
+from guide_service.records.one_trip import Refused, Trips
 
 Values = Mapping[str, Any]
 Process = Callable[[Any], Any]
@@ -38,6 +40,8 @@ class _Compiled:
     row: Callable[[Iterable[Any]], Any]
     results: tuple[tuple[int, Process], ...]
     """The columns whose values the driver does not give as we want them."""
+    missed: type[Exception] | None = None
+    """What it means when it divides by zero."""
 
     def parameters(self, values: Values) -> list[Any]:
         given = {**self.constants, **values} if self.constants else values
@@ -61,8 +65,8 @@ def _processed(cells: list[Any], processes: Sequence[tuple[int, Process]]) -> li
 class Prepared:
     """One statement. ``columns`` names those that an INSERT sets; each of them must be in the values."""
 
-    def __init__(self, statement: Any, *columns: str) -> None:
-        self._statement, self._columns = statement, columns
+    def __init__(self, statement: Any, *columns: str, missed: type[Exception] | None = None) -> None:
+        self._statement, self._columns, self._missed = statement, columns, missed
         self._compiled: dict[str, _Compiled] = {}
 
     def rows(self, connection: Connection, values: Values) -> list[Any]:
@@ -89,8 +93,26 @@ class Prepared:
     def compiled(self, dialect: Dialect) -> _Compiled:
         found = self._compiled.get(dialect.name)
         if found is None:
-            found = self._compiled[dialect.name] = _compile(self._statement, self._columns, dialect)
+            compiled = _compile(self._statement, self._columns, dialect)
+            found = self._compiled[dialect.name] = replace(compiled, missed=self._missed)
         return found
+
+
+class Claim:
+    """An UPDATE that must change a row. Where it does not, ``missed`` is raised: here, or by what it waits for."""
+
+    def __init__(self, statement: Any, missed: type[Exception]) -> None:
+        self._missed = missed
+        changed = select(func.count()).select_from(statement.returning(literal(1)).cte()).scalar_subquery()
+        # on a server nobody looks whether it changed a row: dividing by none is what stops it and all that follows
+        by_none = select((literal(1) // changed).label("changed"))
+        self._prepared = Prepared({"sqlite": statement, "postgresql": by_none}, missed=missed)
+
+    def run(self, connection: Connection, values: Values) -> None:
+        if connection.dialect.name != "sqlite":
+            self._prepared.send(connection, values)
+        elif self._prepared.run(connection, values) == 0:
+            raise self._missed
 
 
 class Insert:
@@ -170,7 +192,7 @@ def _processes(all_of_them: Sequence[Process | None]) -> tuple[tuple[int, Proces
 
 
 _WAITING = "statements that wait"
-_CURSORS = "cursors by statement"
+_TRIPS = "trips to the server"
 _Sent = tuple[_Compiled, list[Any]]
 
 
@@ -240,50 +262,28 @@ def _cursor_after(connection: Connection, compiled: _Compiled, parameters: list[
 
 
 def _sent(connection: Connection, statements: Sequence[_Sent], *, commit: bool = False) -> Any:
-    """The cursor of the last one. The first statement of a transaction takes its BEGIN along, the last its COMMIT."""
-    driver, dbapi = driver_of(connection), connection.dialect.loaded_dbapi
-    cursors = [_cursor_of(connection, dbapi, compiled) for compiled, _parameters in statements]
-    begun = driver.info.transaction_status != dbapi.pq.TransactionStatus.IDLE
+    """What the last one did."""
     try:
-        if begun and len(statements) == 1 and not commit:
-            cursors[0].execute(statements[0][0].sql, statements[0][1])
-        else:
-            _in_one_trip(driver, dbapi, list(zip(cursors, statements, strict=True)), commit)
-    except dbapi.Error as trouble:
+        return _trips(connection).make([(compiled.sql, values) for compiled, values in statements], commit=commit)
+    except Refused as refused:
+        raise _told(connection, statements[refused.at][0], refused.trouble) from refused.trouble
+    except connection.dialect.loaded_dbapi.Error as trouble:
         raise _told(connection, statements[-1][0], trouble) from trouble
-    return cursors[-1]
 
 
-def _cursor_of(connection: Connection, dbapi: Any, compiled: _Compiled) -> Any:
-    """One for each statement of a connection: it remembers how values of their kinds are written and read."""
-    kept = connection.connection.info.setdefault(_CURSORS, {})
-    found = kept.get(compiled.sql)
+def _trips(connection: Connection) -> Trips:
+    info = connection.connection.info
+    found: Trips | None = info.get(_TRIPS)
     if found is None:
-        found = kept[compiled.sql] = dbapi.RawCursor(driver_of(connection))
+        found = info[_TRIPS] = Trips(driver_of(connection))
     return found
-
-
-def _in_one_trip(driver: Any, dbapi: Any, statements: list[tuple[Any, _Sent]], commit: bool) -> None:
-    """Raises what went wrong first: what follows it in the same trip is refused because of it."""
-    first: Exception | None = None
-    try:
-        with driver.pipeline():
-            try:
-                for cursor, (compiled, parameters) in statements:
-                    cursor.execute(compiled.sql, parameters)
-                if commit:
-                    driver.commit()
-            except dbapi.Error as trouble:
-                first = trouble
-    except dbapi.Error as trouble:
-        raise (first or trouble) from trouble
-    if first is not None:
-        raise first
 
 
 def _told(connection: Connection, compiled: _Compiled, trouble: Exception) -> BaseException:
     """As SQLAlchemy tells it, without the values. A lost connection takes those of the pool with it: the server was
     away, and what comes next begins on a new one."""
+    if compiled.missed and isinstance(trouble, DivisionByZero):
+        return compiled.missed()
     dialect: Any = connection.dialect
     lost = dialect.is_disconnect(trouble, driver_of(connection), None)
     if lost:

@@ -22,7 +22,7 @@ from guide_service.dialogue.machine import Standing
 from guide_service.records import Contact, Conversation, Household, Membership, Message
 from guide_service.records.base import new_id
 from guide_service.records.loading import Known
-from guide_service.records.prepared import Insert, Prepared, change
+from guide_service.records.prepared import Claim, Insert, change
 from guide_service.turning import storing
 from guide_service.turning.deciding import Plan
 from guide_service.turning.joining import leave_bare_house, make_member
@@ -50,10 +50,11 @@ def _table(model: Any) -> Table:
 
 
 _household, _conversation, _contact = _table(Household), _table(Conversation), _table(Contact)
-_CLAIM = Prepared(
+_CLAIM = Claim(
     update(_household)
     .where(_household.c.id == bindparam("household"), _household.c.version == bindparam("seen"))
-    .values(version=_household.c.version + 1, updated_at=bindparam("at", type_=_household.c.updated_at.type))
+    .values(version=_household.c.version + 1, updated_at=bindparam("at", type_=_household.c.updated_at.type)),
+    missed=Moved,
 )
 _MESSAGES = Insert(_table(Message), without=("agent_id", "error_code"))
 _FIRST_ROWS = {model: Insert(_table(model)) for model in (Contact, Household, Membership, Conversation)}
@@ -173,8 +174,7 @@ def _claimed(connection: Connection, known: Known, now: dt.datetime) -> Ids:
     who = known.who
     if who.household_id is not None:
         seen = {"household": who.household_id, "seen": who.version, "at": now}
-        if _CLAIM.run(connection, seen) != 1:
-            raise Moved
+        _CLAIM.run(connection, seen)
     return Ids(who.contact_id, who.household_id, who.conversation_id)
 
 

@@ -6,12 +6,12 @@ import datetime as dt
 from typing import Any
 
 import pytest
-from sqlalchemy import Connection, Engine, bindparam, select, text
+from sqlalchemy import Connection, Engine, bindparam, select, text, update
 from sqlalchemy.exc import IntegrityError
 
 from guide_service.database import writing_on
 from guide_service.records import Household, Tombstone, Verdict
-from guide_service.records.prepared import Insert, Prepared, change
+from guide_service.records.prepared import Claim, Insert, Prepared, change
 
 _house: Any = Household.__table__  # type: ignore[attr-defined]
 _verdict: Any = Verdict.__table__  # type: ignore[attr-defined]
@@ -19,6 +19,16 @@ _tombstone: Any = Tombstone.__table__  # type: ignore[attr-defined]
 NOON = dt.datetime(2027, 3, 15, 16, tzinfo=dt.UTC)
 BY_ID = Prepared(select(_house).where(_house.c.id == bindparam("house")))
 HOUSES, TOMBSTONES = Insert(_house), Insert(_tombstone)
+
+
+class Moved(Exception):
+    pass
+
+
+CLAIM = Claim(
+    update(_house).where(_house.c.id == bindparam("house"), _house.c.version == bindparam("seen")).values(version=9),
+    Moved,
+)
 PLAIN = Household(id=1, facts={"meter": {"have": True}}, mould_open=True, created_at=NOON, updated_at=NOON).model_dump()
 
 
@@ -99,3 +109,30 @@ def test_what_is_wrong_with_a_statement_that_waited_ends_its_transaction(engine:
             assert BY_ID.first(connection, {"house": 1}) is None
             TOMBSTONES.run(connection, row)
         assert connection.execute(text("select count(*) from tombstone")).scalar() == 1
+
+
+def test_a_claim_that_changes_its_row_lets_what_follows_happen(engine: Engine) -> None:
+    with engine.connect() as connection:
+        with writing_on(connection):
+            HOUSES.run(connection, PLAIN)
+            CLAIM.run(connection, {"house": 1, "seen": PLAIN["version"]})
+            TOMBSTONES.run(connection, {"sid_key": "kept", "at": NOON})
+        assert BY_ID.first(connection, {"house": 1}).version == 9
+        assert connection.execute(text("select count(*) from tombstone")).scalar() == 1
+
+
+@pytest.mark.parametrize("claimed", [{"house": 1, "seen": 5}, {"house": 2, "seen": 0}], ids=["moved", "gone"])
+def test_a_claim_that_finds_no_such_row_undoes_all_of_its_transaction(engine: Engine, claimed: dict[str, int]) -> None:
+    def claim(connection: Connection) -> None:
+        with writing_on(connection):
+            TOMBSTONES.run(connection, {"sid_key": "before", "at": NOON})
+            CLAIM.run(connection, claimed)
+            TOMBSTONES.run(connection, {"sid_key": "after", "at": NOON})
+
+    with engine.connect() as connection:
+        with writing_on(connection):
+            HOUSES.run(connection, PLAIN)
+        with pytest.raises(Moved):
+            claim(connection)
+        assert connection.execute(text("select count(*) from tombstone")).scalar() == 0
+        assert BY_ID.first(connection, {"house": 1}).version == PLAIN["version"]
