@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from guide_service.paper import drawing
 from guide_service.paper.pdf_page import TITLE, PdfSheet
-from guide_service.paper.sheets import Card, LogSheet
+from guide_service.paper.sheets import Card
 
 _PICTURE, _BESIDE = 76.0, 82.0
 """Width of the drawing, and where the list beside it begins [mm]."""
@@ -13,8 +13,8 @@ _MARK, _AFTER_MARK = 9.0, 13.0
 
 
 def card_pdf(card: Card, size: str) -> bytes:
-    sheet = PdfSheet(size, rtl=card.rtl, title=card.title, language=card.language)
-    top(sheet, card)
+    sheet = PdfSheet(size, card.head)
+    sheet.top(card.head)
     _spots(sheet, card)
     sheet.text(f"{card.picture} {card.grain}")
     sheet.heading(card.how_title)
@@ -26,21 +26,6 @@ def card_pdf(card: Card, size: str) -> bytes:
     _commands(sheet, card)
     _care(sheet, card)
     return sheet.bytes()
-
-
-def top(sheet: PdfSheet, card: Card | LogSheet) -> None:
-    """Title and office on the side where reading begins, the number to text on the other."""
-    wide = max(sheet.width_of(card.number, size=TITLE, bold=True), sheet.width_of(card.text_us))
-    start = sheet.y
-    sheet.text(card.text_us, at=sheet.room - wide, width=wide, end=True)
-    sheet.text(card.number, size=TITLE, bold=True, at=sheet.room - wide, width=wide, end=True)
-    low = sheet.y
-    sheet.y = start
-    sheet.text(card.title, size=TITLE, bold=True, width=sheet.room - wide - 5)
-    sheet.text(card.office, width=sheet.room - wide - 5)
-    sheet.y = max(low, sheet.y) + 2
-    sheet.rule(0, sheet.y, sheet.room, 1.0)
-    sheet.y += 3
 
 
 def _spots(sheet: PdfSheet, card: Card) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import accumulate
 
-from guide_service.paper.pdf_card import top
 from guide_service.paper.pdf_page import READ_FROM_AFAR, PdfSheet
 from guide_service.paper.sheets import LogSheet
 
@@ -18,8 +17,8 @@ _SHARES = (0.11, 0.09, 0.118, 0.118, 0.118, 0.15, 0.116, 0.095, 0.085)
 
 
 def log_pdf(log: LogSheet, size: str) -> bytes:
-    sheet = PdfSheet(size, rtl=log.rtl, title=log.title, language=log.language)
-    top(sheet, log)
+    sheet = PdfSheet(size, log.head)
+    sheet.top(log.head)
     _to_fill_in(sheet, log)
     below = (*log.lines, log.no_certificate)
     foot = sum(sheet.height_of(line, sheet.room) + 1 for line in below) + 4

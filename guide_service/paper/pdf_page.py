@@ -10,6 +10,7 @@ from fpdf.enums import MethodReturnValue, TextDirection, XPos, YPos
 
 from guide_service.paper import drawing
 from guide_service.paper.fonts import FAMILY, add_fonts
+from guide_service.paper.sheets import Head
 
 READ_FROM_AFAR = 14.0
 """The smallest type of the card [pt]: where large print begins (common practice)."""
@@ -22,15 +23,15 @@ _LEADING = 1.2
 class PdfSheet:
     """Text runs down the page in the direction of the language; ``at`` is measured from where reading begins [mm]."""
 
-    def __init__(self, size: str, *, rtl: bool, title: str, language: str) -> None:
-        self.rtl = rtl
+    def __init__(self, size: str, head: Head) -> None:
+        self.rtl = head.rtl
         self.pdf = FPDF(orientation="portrait", unit="mm", format=size)
         add_fonts(self.pdf)
         self.pdf.set_margin(MARGIN)
         self.pdf.set_auto_page_break(True, MARGIN)
-        self.pdf.set_text_shaping(True, direction=TextDirection.RTL if rtl else TextDirection.LTR)
-        self.pdf.set_title(title)
-        self.pdf.set_lang(language)
+        self.pdf.set_text_shaping(True, direction=TextDirection.RTL if head.rtl else TextDirection.LTR)
+        self.pdf.set_title(head.title)
+        self.pdf.set_lang(head.language)
         self.pdf.c_margin = 0
         self.pdf.add_page()
 
@@ -94,6 +95,20 @@ class PdfSheet:
         self._font(size, bold)
         return float(self.pdf.get_string_width(words)) + 0.5
 
+    def top(self, head: Head) -> None:
+        """Title and office on the side where reading begins, the number to text on the other."""
+        wide = max(self.width_of(head.number, size=TITLE, bold=True), self.width_of(head.text_us))
+        start = self.y
+        self.text(head.text_us, at=self.room - wide, width=wide, end=True)
+        self.text(head.number, size=TITLE, bold=True, at=self.room - wide, width=wide, end=True)
+        low = self.y
+        self.y = start
+        self.text(head.title, size=TITLE, bold=True, width=self.room - wide - 5)
+        self.text(head.office, width=self.room - wide - 5)
+        self.y = max(low, self.y) + 2
+        self.rule(0, self.y, self.room, 1.0)
+        self.y += 3
+
     def heading(self, words: str) -> None:
         self.y += 2.5
         self.need(20)
@@ -118,8 +133,8 @@ class PdfSheet:
         self.text(words, bold=True, at=3, width=self.room - 6)
         self.y += 3.5
 
-    def columns(self, texts: Sequence[tuple[str, float, bool]], gap: float = 0.8) -> float:
-        """Texts side by side, each with its width and whether it is bold; gives the height of the tallest."""
+    def columns(self, texts: Sequence[tuple[str, float, bool]], gap: float = 0.8) -> None:
+        """Texts side by side, each with its width and whether it is bold."""
         height = max(self.height_of(words, width, bold=bold) for words, width, bold in texts)
         self.need(height + 2 * gap)
         top, at = self.y + gap, 0.0
@@ -128,7 +143,6 @@ class PdfSheet:
             self.text(words, at=at, width=width, bold=bold)
             at += width
         self.y = top + height + gap
-        return height
 
     def _font(self, size: float, bold: bool) -> None:
         self.pdf.set_font(FAMILY, "B" if bold else "", size)

@@ -15,11 +15,11 @@ LOG_LINES = 15
 
 
 def card_page(card: Card, size: str) -> str:
-    return _environment().get_template("card.html").render(card=card, sheet=card, size=size)
+    return _environment().get_template("card.html").render(card=card, head=card.head, size=size)
 
 
 def log_page(log: LogSheet, size: str) -> str:
-    return _environment().get_template("log.html").render(log=log, sheet=log, size=size, rows=range(LOG_LINES))
+    return _environment().get_template("log.html").render(log=log, head=log.head, size=size, rows=range(LOG_LINES))
 
 
 @cache

@@ -41,13 +41,20 @@ class BandLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
+class Head:
+    """What begins every sheet: which it is, whose, and the number to text."""
+
     language: str
     rtl: bool
     title: str
     office: str
     text_us: str
     number: str
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    head: Head
     or_call: str
     picture: str
     grain: str
@@ -70,12 +77,7 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class LogSheet:
-    language: str
-    rtl: bool
-    title: str
-    office: str
-    text_us: str
-    number: str
+    head: Head
     whose: str
     meter: str
     page: str
@@ -99,12 +101,7 @@ class Source:
 def card(source: Source, language: str) -> Card:
     words = _words(source, language)
     return Card(
-        language=language,
-        rtl=written_from_the_right(language),
-        title=words("paper.card_title"),
-        office=source.county.office_name,
-        text_us=words("paper.text_us"),
-        number=as_dialled(source.number),
+        head=_head(source, language, words, "paper.card_title"),
         or_call=words("paper.or_call"),
         picture=words("paper.picture"),
         grain=words("paper.grain"),
@@ -132,12 +129,7 @@ def log_sheet(source: Source, language: str) -> LogSheet:
     before = (words("paper.log_date"), words("paper.log_place"))
     after = tuple(words(f"paper.log_{column}") for column in ("other", "who", "which_meter", "texted"))
     return LogSheet(
-        language=language,
-        rtl=written_from_the_right(language),
-        title=words("paper.log_title"),
-        office=source.county.office_name,
-        text_us=words("paper.text_us"),
-        number=as_dialled(source.number),
+        head=_head(source, language, words, "paper.log_title"),
         whose=words("paper.log_whose"),
         meter=words("paper.log_meter"),
         page=words("paper.page"),
@@ -176,6 +168,17 @@ def _words(source: Source, language: str) -> Words:
         return _DIALLED.sub(rf"{_MARK}\g<0>{_MARK}", said) if rtl else said
 
     return words
+
+
+def _head(source: Source, language: str, words: Words, title: str) -> Head:
+    return Head(
+        language=language,
+        rtl=written_from_the_right(language),
+        title=words(title),
+        office=source.county.office_name,
+        text_us=words("paper.text_us"),
+        number=as_dialled(source.number),
+    )
 
 
 def _band(words: Words, band: str) -> BandLine:

@@ -69,7 +69,7 @@ def test_no_limit_and_no_number_is_written_into_drawing_page_or_catalogue() -> N
 
 def test_the_number_is_the_settings() -> None:
     for sheet in (card(SOURCE, "es"), log_sheet(SOURCE, "es")):
-        assert sheet.number == "202-555-0142"
+        assert sheet.head.number == "202-555-0142"
 
 
 def test_the_year_and_the_emergency_number_are_the_county_files() -> None:
@@ -118,7 +118,7 @@ def test_a_log_holds_at_least_a_dozen_lines(monkeypatch: pytest.MonkeyPatch, tmp
 @pytest.mark.parametrize("language", [each for each in LANGUAGES if each not in ("ar", "zh")])
 def test_no_word_above_a_column_is_cut_in_two(language: str, size: str) -> None:
     log = log_sheet(SOURCE, language)
-    sheet = pdf_page.PdfSheet(size, rtl=log.rtl, title=log.title, language=log.language)
+    sheet = pdf_page.PdfSheet(size, log.head)
     widths = pdf_log._widths(sheet, log.columns)
     least = [max(sheet.width_of(w, size=pdf_log._HEAD, bold=True) for w in head.split()) for head in log.columns]
     sheet.bytes()  # closes the fonts
