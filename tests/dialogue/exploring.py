@@ -26,9 +26,10 @@ from guide_service.dialogue.values import placeholders
 from guide_service.drying.assess import assess
 from guide_service.turning.deciding import as_sent
 from guide_service.wording.sms import compose
+from tests.dialogue.beginnings import households
 from tests.dialogue.everything_said import answers, everything, leading_on
 from tests.dialogue.transitions import whenever_taken
-from tests.dialogue.world import Household, households, larkwater
+from tests.dialogue.world import Household, larkwater
 
 MOST_KINDS = 4
 """Kinds of household (by the answers of the guards that matter there) in which one state is explored."""

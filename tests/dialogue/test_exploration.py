@@ -14,11 +14,12 @@ from guide_service.dialogue.events import Event, EventName
 from guide_service.wording.sms import compose
 from tests.conversations.walked import NOT_BY_TEXT, may_come_by_text
 from tests.dialogue.answers.situations import LANGUAGES
+from tests.dialogue.beginnings import households
 from tests.dialogue.everything_said import everything, heard
 from tests.dialogue.exploring import Explored, explore
 from tests.dialogue.transitions import transitions_of
 from tests.dialogue.typed import way_of
-from tests.dialogue.world import households, larkwater
+from tests.dialogue.world import larkwater
 
 WRITTEN_IN = "en"
 """In the language of the flows those are searched too of which it is said that no text takes them."""

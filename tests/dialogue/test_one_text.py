@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from guide_service.dialogue.events import EventName
+from tests.dialogue.beginnings import households
 from tests.dialogue.everything_said import heard
-from tests.dialogue.world import households, larkwater
+from tests.dialogue.world import larkwater
 
 DRY = "K1 11 10 10, K2 11 10 10"
 READY = {"ready.wall", "ready.checklist"}

@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from guide_service.drying.terms import Wall
+from tests.dialogue.beginnings import households
 from tests.dialogue.typed import hears
-from tests.dialogue.world import households
 
 HALL, FLOOR, PANTRY = Wall("H", "hall"), Wall("F", "hall floor"), Wall("P", "pantry")
 

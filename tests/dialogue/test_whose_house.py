@@ -14,9 +14,10 @@ from guide_service.dialogue.guards_house import proves
 from guide_service.dialogue.house_facts import HouseFacts
 from guide_service.dialogue.machine import Standing
 from guide_service.wording.sms import compose
+from tests.dialogue.beginnings import households
 from tests.dialogue.everything_said import everything
 from tests.dialogue.whose_house import CODE
-from tests.dialogue.world import Household, households, larkwater
+from tests.dialogue.world import Household, larkwater
 
 OF_THE_FILE = re.compile(r"\b[KP][12]\b|[Kk]itchen|Weir|Millrace|WET|CAUTION|DRY|" + CODE[:3])
 ADVICE = frozenset({EventName.TOPIC, EventName.AIR, EventName.MOULD, EventName.NEW_WATER})

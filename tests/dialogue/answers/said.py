@@ -30,7 +30,8 @@ from guide_service.dialogue.machine import Decision, Standing, advance
 from guide_service.drying.terms import Point
 from guide_service.turning.knowing import listening_of
 from tests.dialogue.answers.situations import DATA, Judged, Message, lexicons
-from tests.dialogue.world import TODAY, Household, after, kitchen, larkwater, nobody, round_of
+from tests.dialogue.effects_taken import after
+from tests.dialogue.world import TODAY, Household, kitchen, larkwater, nobody, round_of
 
 OVER = "over"
 """A number over the meter's range, in what is wanted."""
