@@ -1,8 +1,10 @@
-"""The carrier's webhooks of a call: read the raw form, check its signature, take one step, answer in its grammar."""
+"""The carrier's webhooks of a call: each takes one step of it and says what is heard next."""
 
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from functools import partial
 
 from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
@@ -14,96 +16,94 @@ from guide_service.calls.ending import call_ended, word_left
 from guide_service.calls.hearing import Given
 from guide_service.calls.prompt import Utterance
 from guide_service.calls.script import Script
-from guide_service.carrier.form import FormError, parse_form
-from guide_service.carrier.signature import is_genuine, public_url_of
 from guide_service.carrier.twiml import CONTENT_TYPE
 from guide_service.carrier.voice_form import CallRequest, call_request, query_number
 from guide_service.carrier.voice_twiml import accept_prompt, accepted, voice_answer
+from guide_service.carrier.webhook import Pairs, signed
 from guide_service.wiring import Service
 from guide_service.wording.recorded import FOLDER, file_of, recorded_parts
 
 TAKES_THE_CALL = "1"
-Step = Callable[[CallRequest, Ring, int], Utterance]
-Handler = Callable[[Request], Awaitable[Response]]
+
+
+@dataclass(frozen=True, slots=True)
+class OfCall:
+    """One webhook of a call: what the carrier tells, whose call it is, and the step that its address names."""
+
+    told: CallRequest
+    ring: Ring
+    step: int
+
+
+Step = Callable[[Service, OfCall], Utterance]
 
 
 def voice_router(service: Service) -> APIRouter:
     routes = APIRouter(include_in_schema=False)
-    token, public = service.settings.auth_token, service.settings.address
 
-    async def genuine(request: Request) -> CallRequest | Response:
-        try:
-            pairs = parse_form(await request.body())
-            url = public_url_of(public, request.scope["raw_path"], request.scope["query_string"])
-            if not is_genuine(url, pairs, request.headers.get("x-twilio-signature", ""), token):
-                return Response(status_code=403)
-            return call_request(pairs)
-        except FormError as problem:
-            return Response(str(problem), 400, media_type="application/problem+text")
+    def on(path: str, act: Callable[[OfCall], Awaitable[Response]]) -> None:
+        routes.add_route(f"/carrier/voice{path}", signed(service.settings, _of_call, act), methods=["POST"])
 
-    def step_of(take: Step) -> Handler:
-        """A webhook that takes one step of a call and says what is heard next."""
-
-        async def handle(request: Request) -> Response:
-            called = await genuine(request)
-            if isinstance(called, Response):
-                return called
-            query = request.scope["query_string"]
-            ours = query_number(query, "call")
-            ring = Ring(called.sid, called.number, called.trusted, ours)
-            said = await run_in_threadpool(take, called, ring, query_number(query, "step") or 0)
-            return _xml(voice_answer(said, public, service.locales, ours))
-
-        return handle
-
-    async def status(request: Request) -> Response:
-        called = await genuine(request)
-        if isinstance(called, Response):
-            return called
-        ours = query_number(request.scope["query_string"], "call")
-        await run_in_threadpool(call_ended, service, called.sid, called.status, ours)
-        return Response(status_code=204)
-
-    async def accept(request: Request) -> Response:
-        called = await genuine(request)
-        if isinstance(called, Response):
-            return called
-        words = Script(service, service.county.languages[0]).say("call.accept")
-        return _xml(accept_prompt(words, f"{public}/carrier/voice/accepted", service.locales))
-
-    async def taken(request: Request) -> Response:
-        called = await genuine(request)
-        return called if isinstance(called, Response) else _xml(accepted(called.digits == TAKES_THE_CALL))
-
-    async def recording(request: Request) -> Response:
-        language, name = request.path_params["language"], request.path_params["name"]
-        known = {file_of(part) for part in recorded_parts(service.locales, language)} if language.isalpha() else set()
-        if name not in known:
-            return Response(status_code=404)
-        return FileResponse(service.locales / language / FOLDER / name, media_type="audio/wav")
-
-    add = routes.add_route
-    add("/carrier/voice", step_of(lambda _c, ring, _s: answering.begin(service, ring)), methods=["POST"])
-    add("/carrier/voice/answer", step_of(lambda c, ring, s: _answered(service, c, ring, s)), methods=["POST"])
-    add("/carrier/voice/dialled", step_of(lambda c, ring, s: _dialled(service, c, ring, s)), methods=["POST"])
-    add("/carrier/voice/word", step_of(lambda c, ring, s: _word(service, c, ring, s)), methods=["POST"])
-    add("/carrier/voice/status", status, methods=["POST"])
-    add("/carrier/voice/accept", accept, methods=["POST"])
-    add("/carrier/voice/accepted", taken, methods=["POST"])
-    add("/carrier/voice/recordings/{language}/{name}", recording, methods=["GET"])
+    on("", partial(_take, service, _begun))
+    on("/answer", partial(_take, service, _answered))
+    on("/dialled", partial(_take, service, _dialled))
+    on("/word", partial(_take, service, _word))
+    on("/status", partial(_ended, service))
+    on("/accept", partial(_accept, service))
+    on("/accepted", _accepted)
+    routes.add_route("/carrier/voice/recordings/{language}/{name}", partial(_recording, service), methods=["GET"])
     return routes
 
 
-def _answered(service: Service, called: CallRequest, ring: Ring, step: int) -> Utterance:
-    return answering.answer(service, ring, step, Given(called.digits, called.words, called.confidence))
+def _of_call(pairs: Pairs, query: bytes) -> OfCall:
+    told = call_request(pairs)
+    ring = Ring(told.sid, told.number, told.trusted, query_number(query, "call"))
+    return OfCall(told, ring, query_number(query, "step") or 0)
 
 
-def _dialled(service: Service, called: CallRequest, ring: Ring, step: int) -> Utterance:
-    return answering.dialled(service, ring, step, taken=called.dialled in ("completed", "answered"))
+async def _take(service: Service, step: Step, of: OfCall) -> Response:
+    """One step of the call, and what is heard next."""
+    said = await run_in_threadpool(step, service, of)
+    return _xml(voice_answer(said, service.settings.address, service.locales, of.ring.ours))
 
 
-def _word(service: Service, called: CallRequest, ring: Ring, step: int) -> Utterance:
-    return word_left(service, ring, step, called.recording, called.seconds)
+def _begun(service: Service, of: OfCall) -> Utterance:
+    return answering.begin(service, of.ring)
+
+
+def _answered(service: Service, of: OfCall) -> Utterance:
+    return answering.answer(service, of.ring, of.step, Given(of.told.digits, of.told.words, of.told.confidence))
+
+
+def _dialled(service: Service, of: OfCall) -> Utterance:
+    return answering.dialled(service, of.ring, of.step, taken=of.told.dialled in ("completed", "answered"))
+
+
+def _word(service: Service, of: OfCall) -> Utterance:
+    return word_left(service, of.ring, of.step, of.told.recording, of.told.seconds)
+
+
+async def _ended(service: Service, of: OfCall) -> Response:
+    await run_in_threadpool(call_ended, service, of.told.sid, of.told.status, of.ring.ours)
+    return Response(status_code=204)
+
+
+async def _accept(service: Service, _of: OfCall) -> Response:
+    """Heard by the agent whose phone rings."""
+    words = Script(service, service.county.languages[0]).say("call.accept")
+    return _xml(accept_prompt(words, f"{service.settings.address}/carrier/voice/accepted", service.locales))
+
+
+async def _accepted(of: OfCall) -> Response:
+    return _xml(accepted(of.told.digits == TAKES_THE_CALL))
+
+
+async def _recording(service: Service, request: Request) -> Response:
+    language, name = request.path_params["language"], request.path_params["name"]
+    known = {file_of(part) for part in recorded_parts(service.locales, language)} if language.isalpha() else set()
+    if name not in known:
+        return Response(status_code=404)
+    return FileResponse(service.locales / language / FOLDER / name, media_type="audio/wav")
 
 
 def _xml(document: bytes) -> Response:
