@@ -11,7 +11,8 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from guide_service.county import County, HelpLine, LoanRules, MeterPlace, Office, SilenceRules
+from guide_service.county import County, HelpLine, MeterPlace, Office
+from guide_service.county_rules import LoanRules, SilenceRules
 from guide_service.drying.policy import Policy
 
 _AS_THEY_ARE = ("call_back", "call_back_source", "help_lines", "meter_places", "silence", "loans")
@@ -31,7 +32,7 @@ class OfficeHours(_Stored):
 
 
 class TextingHours(_Stored):
-    """Of ``county.Hours`` what is decided here; the carrier's rate stays the file's."""
+    """Of ``county_rules.Hours`` what is decided here; the carrier's rate stays the file's."""
 
     quiet_before: dt.time
     quiet_after: dt.time

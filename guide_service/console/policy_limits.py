@@ -9,8 +9,9 @@ from typing import Any
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.policy_form import Form, bounds
 from guide_service.console.policy_lines import Line, Strictness
-from guide_service.county import County, Limits
+from guide_service.county import County
 from guide_service.county_decided import Rules
+from guide_service.county_rules import Limits
 from guide_service.drying.policy import CheckWindow, Policy
 
 LIMITS = {

@@ -7,8 +7,9 @@ from dataclasses import replace
 from guide_service.console.catalogue import N_, gettext
 from guide_service.console.policy_form import Form, bounds
 from guide_service.console.policy_lines import Line, Strictness
-from guide_service.county import County, LoanRules, SilenceRules
+from guide_service.county import County
 from guide_service.county_decided import Rules
+from guide_service.county_rules import LoanRules, SilenceRules
 
 SILENCE = {
     "answer": N_("Silent at an open question: asked after days"),

@@ -10,7 +10,8 @@ import datetime as dt
 from collections.abc import Mapping
 from zoneinfo import ZoneInfo
 
-from guide_service.county import Hours, Office
+from guide_service.county import Office
+from guide_service.county_rules import Hours
 
 LAST_CALL = dt.timedelta(minutes=2)
 """Nothing starts in the last minutes: the carrier may keep a text only until the quiet begins. Our choice."""

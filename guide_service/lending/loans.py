@@ -34,7 +34,7 @@ USUAL_DAYS = 28
 """Offered as the day to bring it back: about as long as opened walls take to dry. Our choice."""
 LONGEST_LOAN_DAYS = 120
 MOST_REMINDERS = 2
-"""On the day and once more; then it is for a person (``county.LoanRules``). Our choice."""
+"""On the day and once more; then it is for a person (``county_rules.LoanRules``). Our choice."""
 DAYS_BETWEEN = 4
 LONGEST_NUMBER = 20
 

@@ -19,7 +19,7 @@ from sqlmodel import Session, col, select
 
 from guide_service.calls.placing import BY_CALL
 from guide_service.calls.script import unspeakable
-from guide_service.county import Hours
+from guide_service.county_rules import Hours
 from guide_service.database import reading
 from guide_service.followup.quiet_hours import next_allowed
 from guide_service.followup.work import Work

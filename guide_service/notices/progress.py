@@ -9,7 +9,7 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from guide_service.carrier.delivery import FAILED
-from guide_service.county import Hours
+from guide_service.county_rules import Hours
 from guide_service.notices.handing_over import quiet_zones
 from guide_service.records import Contact, Message, Notice, NoticeRecipient
 

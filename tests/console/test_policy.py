@@ -14,8 +14,8 @@ from sqlmodel import select
 from guide_service.console import policy_limits
 from guide_service.console.policy_form import bounds
 from guide_service.console.policy_sections import BY_KEY
-from guide_service.county import Limits
 from guide_service.county_decided import Rules
+from guide_service.county_rules import Limits
 from guide_service.database import reading, writing
 from guide_service.dialogue.effects import EscalationReason
 from guide_service.followup.escalations import raise_escalation

@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from guide_service.county import Hours, Office
+from guide_service.county import Office
+from guide_service.county_rules import Hours
 from guide_service.followup.quiet_hours import next_allowed, next_office_hour, reminder_time, validity_seconds
 
 EASTERN = ZoneInfo("America/New_York")
