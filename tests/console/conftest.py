@@ -29,6 +29,7 @@ class Desk:
     """One agent at the pages."""
 
     def __init__(self, service: Service, login: str) -> None:
+        self.service = service
         self.client = TestClient(create_app(service), follow_redirects=False)
         with writing(service.engine) as session:
             self.agent = session.exec(select(Agent).where(Agent.login == login)).one()

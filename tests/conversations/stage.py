@@ -26,12 +26,13 @@ from guide_service.database import reading, writing
 from guide_service.followup import silence
 from guide_service.followup.quiet_hours import reminder_time
 from guide_service.handset.carrier_side import replies
-from guide_service.records import Contact, Conversation, Escalation, Household, Job, Membership, Message, MouldReport
+from guide_service.records import Contact, Conversation, Household, Job, Membership, Message
 from guide_service.turning import deciding, storing
 from guide_service.wiring import Service
 from guide_service.wording.template import pieces
 from tests.console.conftest import Desk
 from tests.console.rows import make_agent
+from tests.conversations.at_the_desk import AGENT_DOES
 from tests.conversations.kept import KEPT
 from tests.conversations.script import Script, Step, read_script
 from tests.conversations.walked import settle, walking
@@ -291,7 +292,7 @@ class Stage:
         if verb is None:
             return f"an agent does {', '.join(AGENT_DOES)}"
         before = len(self.sender.sent)
-        AGENT_DOES[verb](self, step.text.removeprefix(verb).strip(" :"))
+        AGENT_DOES[verb](self.desk(), self.house, step.text.removeprefix(verb).strip(" :"))
         self.run_worker()
         self.noted(before, f"(agent {step.text})")
         return None
@@ -357,59 +358,6 @@ def _fault_once(honest: Callable[..., Any]) -> Callable[..., Any]:
 
     return apply
 
-
-def _claims(stage: Stage, reason: str) -> None:
-    with reading(stage.service.engine) as session:
-        row = session.exec(select(Escalation).where(Escalation.reason == reason, Escalation.state == "waiting")).one()
-    stage.desk().do(f"/console/escalations/{row.id}/claim")
-
-
-def _settles(stage: Stage, reason: str) -> None:
-    with reading(stage.service.engine) as session:
-        row = session.exec(select(Escalation).where(Escalation.reason == reason, Escalation.state != "settled")).one()
-    stage.desk().do(f"/console/escalations/{row.id}/settle", outcome="answered")
-
-
-def _takes_over(stage: Stage, _words: str) -> None:
-    _, household, conversation = stage.house()
-    stage.desk().do(f"/console/households/{household}/take-over", conversation=str(conversation))
-
-
-def _hands_back(stage: Stage, _words: str) -> None:
-    _, household, conversation = stage.house()
-    stage.desk().do(f"/console/households/{household}/hand-back", conversation=str(conversation))
-
-
-def _answers(stage: Stage, words: str) -> None:
-    contact, household, _ = stage.house()
-    stage.desk().do(f"/console/households/{household}/answer", contact=str(contact), text=words)
-
-
-def _confirms(stage: Stage, _words: str) -> None:
-    stage.desk().do(f"/console/households/{stage.house()[1]}/confirm-readings")
-
-
-def _lifts(stage: Stage, _words: str) -> None:
-    with reading(stage.service.engine) as session:
-        open_ = session.exec(select(MouldReport).where(col(MouldReport.lifted_at).is_(None))).all()
-    for report in open_:
-        stage.desk().do(f"/console/mould-reports/{report.id}/lift")
-
-
-def _floods(stage: Stage, area: str) -> None:
-    stage.desk().do("/console/flooded-again", area=area, sure="yes")
-
-
-AGENT_DOES: dict[str, Callable[[Stage, str], None]] = {
-    "claims": _claims,
-    "settles": _settles,
-    "takes over": _takes_over,
-    "hands back": _hands_back,
-    "answers": _answers,
-    "confirms the readings": _confirms,
-    "lifts the mould": _lifts,
-    "declares flooded again": _floods,
-}
 
 STEPS: dict[str, Callable[[Stage, Step], str | None]] = {
     ">": Stage.text,
