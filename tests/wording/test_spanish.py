@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from guide_service.dialogue.answers import load_lexicons, understand
-from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer
+from guide_service.dialogue.events import Asked, Event, EventName, Listening
 from guide_service.wording import formats
 from guide_service.wording.catalogue import Catalogues, as_forms, catalogue_path, read_catalogue, sourced
 from guide_service.wording.checking import CARRIER_KEYWORDS, TOLD_TO_PEOPLE
@@ -214,12 +214,6 @@ def labels() -> Iterator[tuple[str, str]]:
     for context in ENTRIES:
         if context.startswith(("label.", "point.")):
             yield context, filled(SPANISH[context][0], {"limit": "15.5"})
-
-
-def test_an_answer_typed_out_is_that_answer() -> None:
-    for context, label in labels():
-        asked = Asked(Expect.CHOICE, (Offer("1", "that", (label,)),))
-        assert what(heard(label, asked=asked)) == [(EventName.CHOICE, "that")], context
 
 
 def test_no_answer_is_a_carrier_keyword_or_a_word_that_ends_or_alarms() -> None:
