@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from guide_service.dialogue.answers.questions import MOST_BAYS, OK
 from guide_service.dialogue.answers.settling import LEAST_PLAUSIBLE, SURE_UP_TO
+from guide_service.dialogue.answers.spelling import is_telling
 from guide_service.dialogue.check_block import GUARDS as BLOCK_GUARDS
 from guide_service.dialogue.context import CAME_BACK, Context, strings
 from guide_service.dialogue.deeds_places import bare_walls, waiting_rooms, wall_named
@@ -127,9 +128,10 @@ def _which_place(sheet: Context) -> bool:
 
 
 def _small_number(sheet: Context) -> bool:
-    """A bare "2": an answer to a question that is over, not a reading."""
+    """A bare "2": an answer to a question that is over, not a reading. "Tewnty one" is no 1."""
     item = sheet.event.value
-    return isinstance(item, Unclear) and item.place is None and item.suggestion in set(range(1, 10))
+    bare = isinstance(item, Unclear) and item.place is None and not is_telling(item.raw)
+    return bare and item.suggestion in set(range(1, 10))
 
 
 def _unclear_chat(sheet: Context) -> bool:

@@ -13,6 +13,7 @@ from guide_service.dialogue.answers.addresses import address_told, area_told
 from guide_service.dialogue.answers.hearing import Heard, is_denied, is_to_come, meant, vetoed
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.phrases import Match
+from guide_service.dialogue.answers.schema import BURNS
 from guide_service.dialogue.answers.spelling import tidy
 from guide_service.dialogue.answers.times import read_time
 from guide_service.dialogue.events import (
@@ -38,7 +39,6 @@ MOST_CODE_WORDS = 3
 
 TOLD = "told"
 UNWELL = "unwell"
-_BURNS = frozenset({"generator", "heater"})
 BLOCK = "block"
 """What a meter showed on its check block: of a household that measures nothing yet it is a wall of blocks."""
 _ROLE = "role."
@@ -53,7 +53,7 @@ _DENIABLE = frozenset({"told", "mould", "new_water", "closed", "cleared", "check
 _STATED = frozenset({"cleared"})
 """Kinds that are only heard where they are told: "did they say we can go in?" tells nothing."""
 _BY_CHOICE = frozenset({
-    "answer", "choice", "first_choice", "step", "start", "written_in", "language", "first_automatic",
+    "answer", "choice", "first_choice", "step", "start", "written_in", "language", "first_automatic", BURNS,
 })  # fmt: skip
 
 ORDER: tuple[EventName, ...] = (
@@ -207,7 +207,7 @@ def asks_anything(heard: Heard, lexicon: Lexicon) -> bool:
 
 def names_what_burns(heard: Heard) -> bool:
     """Whether a generator or a heater is spoken of: somebody who is ill beside it has breathed its gas."""
-    return any(match.meaning.value in _BURNS for match in meant(heard, "topic"))
+    return bool(meant(heard, BURNS))
 
 
 def unwell(heard: Heard, lexicon: Lexicon) -> Event | None:

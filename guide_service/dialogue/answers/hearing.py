@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from guide_service.dialogue.answers.lexicon import Lexicon, Sequences
 from guide_service.dialogue.answers.phrases import Match, Meaning, find_phrases, longest
-from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, mended
 from guide_service.dialogue.answers.spellers import Speller
 from guide_service.dialogue.answers.spelling import (
     BREAK,
@@ -161,12 +160,15 @@ def _padded(words: list[str], lexicon: Lexicon) -> frozenset[int]:
 
 
 def _mended(word: str, lexicon: Lexicon) -> str:
-    """``word``, or the one word of the file's list that is one slip away from it or is spelled like it."""
+    """``word``, or the word of the file that is another spelling of it, or that it is one slip away from."""
     if word in lexicon.same:
         return lexicon.same[word]
-    if len(word) < SHORTEST_CORRECTED - 1 or word in lexicon.known:
+    meant = lexicon.mending.meant(word)
+    if meant == word:
         return word
-    return mended(word, lexicon.slips) or word
+    by_ear = lexicon.speller.by_ear
+    is_another = by_ear(word) in lexicon.speller.known and by_ear(word) != by_ear(meant)
+    return word if is_another else meant
 
 
 def vetoed(match: Match, vetoes: Iterable[Match]) -> bool:

@@ -19,23 +19,27 @@ from guide_service.dialogue.answers.phrases import (
     Meaning,
     WrongPhrase,
     ending,
+    longest,
     merged,
     phrase_graph,
     sequence_graph,
     without_single,
     words_of,
 )
-from guide_service.dialogue.answers.schema import COMMANDS, WrongWords, check_shape, with_defaults
-from guide_service.dialogue.answers.slips import Slips, slips_of
+from guide_service.dialogue.answers.schema import BURNS, COMMANDS, WHAT_BURNS, WrongWords, check_shape, with_defaults
+from guide_service.dialogue.answers.slips import Mending, slips_of
 from guide_service.dialogue.answers.spellers import PLAIN, Speller, by_plain, speller_of
 from guide_service.dialogue.answers.spelling import fold, plain_words
 
 FILE_NAME = "words.toml"
+REAL_WORDS = "real_words.txt"
+"""Words that the language has, whatever they mean: where it stands beside ``words.toml``, every long word of that file
+is found when it is typed with a slip."""
 
 NO_OR_NOT = "no_or_not"
 """The kind of a word that is both "no" and "not" in its language (Spanish)."""
 
-_EVERYWHERE = frozenset({"stop", "danger", "start", "written_in", "choice", "first_automatic", "unwell"})
+_EVERYWHERE = frozenset({"stop", "danger", "start", "written_in", "choice", "first_automatic", "unwell", BURNS})
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,10 +82,10 @@ class Lexicon:
     """What denies the words before it (Somali "ma jirto": there is none)."""
     common: frozenset[str]
     """Frequent words that betray the language."""
-    slips: Slips
-    """What is left of a word when one letter is missing, to the words it may have been."""
+    mending: Mending
+    """What slips of the thumb lead to."""
     known: frozenset[str]
-    """Words that are never taken for a slip."""
+    """Words of the language, as far as its file names them."""
     same: Mapping[str, str]
     """Spellings of one word to the word: what no rule of slips finds ("bak", "tonite")."""
     decimal_comma: bool
@@ -125,7 +129,8 @@ def load_lexicons(locales: Path, languages: Sequence[str]) -> Mapping[str, Lexic
     """
     tables = {language: _read(locales / language / FILE_NAME) for language in languages}
     words = {language: _Words(locales / language / FILE_NAME, language, table) for language, table in tables.items()}
-    return {language: _compile(words[language], words) for language in languages}
+    kept = frozenset().union(*(each.real for each in words.values()))
+    return {language: _compile(words[language], words, kept) for language in languages}
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -149,10 +154,29 @@ class _Words:
         phrase_words = words_of(self.graph)
         self.terms = _terms(table, rules, phrase_words)
         self.own = frozenset(phrase_words | words_of(self.terms))
-        numbers = words_of(merged([g for word in table["numbers"]["words"] for g in [_spelled(word, rules)]]))
+        self.numbers = words_of(merged([g for word in table["numbers"]["words"] for g in [_spelled(word, rules)]]))
         self.speller = replace(
-            rules, known=self.own, loose=self.own - numbers, marked=by_plain(self.own) if rules.marks else {}
+            rules, known=self.own, loose=self.own - self.numbers, marked=by_plain(self.own) if rules.marks else {}
         )
+        self.known = self.own | frozenset(table["typos"]["known"]) | frozenset(table["language"]["common"])
+        listed = path.with_name(REAL_WORDS)
+        self.listed = _read_words(listed) if listed.exists() else frozenset()
+        self.real = self.known | self.listed
+
+    def mending(self, kept: frozenset[str]) -> Mending:
+        """What slips lead to, where ``kept`` are the words of all languages."""
+        named = frozenset(_each_word(self.table["typos"]["words"]))
+        never = frozenset(self.numbers | self._of_one_word("stop", "start")) - named
+        return Mending(slips_of(named | never | (self.own if self.listed else frozenset())), named, kept, never)
+
+    def _of_one_word(self, *kinds: str) -> set[str]:
+        graphs = [graph for meaning, graph in self.entries if meaning.kind in kinds]
+        return {word for graph in graphs for word in graph if longest(graph, [word], 0)}
+
+
+def _read_words(path: Path) -> frozenset[str]:
+    lines = path.read_text(encoding="utf-8").splitlines()
+    return frozenset(word for line in lines if not line.startswith("#") for word in line.split())
 
 
 def _graphs(path: Path, language: str, table: Mapping[str, Any], speller: Speller) -> list[tuple[Meaning, Graph]]:
@@ -173,6 +197,8 @@ def _phrases(table: Mapping[str, Any]) -> Iterator[tuple[str, str, Meaning]]:
     for section in ("danger", "events", "topics", "choices", "steps"):
         for name, entry in table[section].items():
             yield from _entry(f"{section}.{name}", entry, *_kind(section, name))
+    for name in WHAT_BURNS:
+        yield from _entry(f"topics.{name}", table["topics"][name], BURNS, name)
     for question, keys in table["answers"].items():
         for key, entry in keys.items():
             yield from _entry(f"answers.{question}.{key}", entry, "answer", f"{question}/{key}")
@@ -207,7 +233,7 @@ def _language_phrases(language: str, entry: Mapping[str, Any]) -> Iterator[tuple
         yield "language.greetings", phrase, Meaning("written_in", language)
 
 
-def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
+def _compile(words: _Words, all_words: Mapping[str, _Words], kept: frozenset[str]) -> Lexicon:
     table, speller = words.table, words.speller
     return Lexicon(
         language=words.language,
@@ -220,8 +246,8 @@ def _compile(words: _Words, all_words: Mapping[str, _Words]) -> Lexicon:
         negation_fillers=_sequences(table["negation"]["fillers"], speller),
         denials_after=_sequences(table["negation"]["after"], speller),
         common=frozenset(_each_word(table["language"]["common"])),
-        slips=slips_of(_each_word(table["typos"]["words"])),
-        known=words.own | frozenset(table["typos"]["known"]) | frozenset(table["language"]["common"]),
+        mending=words.mending(kept),
+        known=words.known,
         same={fold(other): word for word, others in table["typos"]["same"].items() for other in others},
         decimal_comma=table["numbers"]["decimal_comma"],
         month_first=table["dates"]["month_first"],

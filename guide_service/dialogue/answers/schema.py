@@ -27,6 +27,11 @@ TOPICS: tuple[str, ...] = (
 )  # fmt: skip
 """Questions in free words that are recognised. Every words.toml must know the words of each."""
 
+WHAT_BURNS = ("generator", "heater")
+"""Topics of what breathes out carbon monoxide: beside somebody who is ill they are danger, in every language."""
+BURNS = "burns"
+"""The kind of their phrases where they are looked for as that."""
+
 SAME_WORDS: Mapping[str, str] = {
     "joining.role": "welcome.role",
     "places.kind": "order.house",

@@ -13,7 +13,7 @@ LEAST_UNDERSTOOD = 0.9
 FEWEST = (
     {"en": 100, "es": 100}
     | dict.fromkeys(("en_second", "es_second", "en_third", "es_third"), 60)
-    | {"en_fourth": 70, "es_fourth": 50}
+    | {"en_fourth": 70, "es_fourth": 50, "en_fifth": 60, "es_fifth": 30}
     | dict.fromkeys(("en_mended", "es_mended"), 30)
     | dict.fromkeys(("ar", "fr", "ht", "so", "vi", "zh"), 40)
 )
