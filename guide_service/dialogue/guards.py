@@ -130,8 +130,9 @@ def _which_place(sheet: Context) -> bool:
 def _small_number(sheet: Context) -> bool:
     """A bare "2": an answer to a question that is over, not a reading. "Tewnty one" is no 1."""
     item = sheet.event.value
-    bare = isinstance(item, Unclear) and item.place is None and not is_telling(item.raw)
-    return bare and item.suggestion in set(range(1, 10))
+    if not isinstance(item, Unclear) or item.place is not None or is_telling(item.raw):
+        return False
+    return item.suggestion in set(range(1, 10))
 
 
 def _unclear_chat(sheet: Context) -> bool:
