@@ -50,6 +50,8 @@ class LexemeReader:
         """A number is asked for: a word that is "no" too is the number."""
         self.number_next = awaited
         """A reading may begin here: behind a place or the number before, or where readings were asked for."""
+        self.numbered = False
+        """A number was read since the last place."""
         self.heard, self.lexicon, self.atlas, self.calendar, self.single = heard, lexicon, atlas, calendar, single
         self.tokens, self.spoken, self.said = heard.tokens, heard.spoken, heard.said
 
@@ -59,6 +61,7 @@ class LexemeReader:
         while at < len(self.tokens):
             lexeme = (self._typed_apart(at) if self.number_next else None) or self._one(at)
             self.number_next = lexeme.kind == "place" or (self.number_next and lexeme.kind in _BEFORE_A_NUMBER)
+            self.numbered = lexeme.kind == "number" or (self.numbered and lexeme.kind != "place")
             found.append(lexeme)
             at = lexeme.end
         return found
@@ -201,13 +204,14 @@ class LexemeReader:
         return self._letter_apart(i) or self._decimal_apart(i)
 
     def _decimal_apart(self, i: int) -> Lexeme | None:
-        """ "K1 14 . 5", "14 ,5", "14. 5": 14.5 more likely than two readings."""
+        """ "K1 14 . 5", "14 ,5", "14. 5", and "14, 5" alone: 14.5 more likely than two readings."""
         parts = [token.text for token in self.tokens[i : i + 3]]
         if len(parts) < 3 or not (parts[0].isdigit() and parts[2].isdigit() and len(parts[2]) == 1):
             return None
         point = parts[1] == BREAK and self.heard.folded[self.tokens[i + 1].start] == "."
-        comma = parts[1] == "," and (self.lexicon.decimal_comma or not self.tokens[i + 1].glued)
         rest = self.tokens[i + 3 :]
+        alone = not self.numbered and all(token.text == BREAK for token in rest)
+        comma = parts[1] == "," and (self.lexicon.decimal_comma or alone or not self.tokens[i + 1].glued)
         if not (point or comma) or (rest and rest[0].text[0].isalpha()):
             return None
         if any(token.text[0].isdigit() for token in rest[:2]):
