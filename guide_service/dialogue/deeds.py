@@ -122,6 +122,7 @@ def _escalate_danger(sheet: Context) -> None:
     sheet.slots["danger_now"] = True
     if kind in FUMES:
         sheet.slots["fumes_on"] = sheet.facts.today.isoformat()
+        sheet.slots.pop("gas_cleared", None)
     sheet.add(Escalate(EscalationReason.DANGER, Urgency.DANGER, {"kind": kind}))
 
 
@@ -184,6 +185,7 @@ DEEDS: dict[str, Callable[[Context], None]] = {
     "opt_in": lambda sheet: sheet.add(OptIn(sheet.event.raw)),
     "escalate_danger": _escalate_danger,
     "ask_for_person": _ask_for_person,
+    "gas_cleared": lambda sheet: sheet.slots.update(gas_cleared=True),
     "ask_for_language": _ask_for_language,
     "escalate_not_understood": _escalate_not_understood,
     "escalate_lost": _escalate_lost,

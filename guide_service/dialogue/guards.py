@@ -241,6 +241,7 @@ GUARDS: dict[str, Callable[[Context], bool]] = {
     "unclear_of_place": lambda sheet: isinstance(sheet.event.value, Unclear) and sheet.event.value.place is not None,
     "first_miss": lambda sheet: _misses(sheet) == 0,
     "second_miss": lambda sheet: _misses(sheet) == 1,
+    "second_miss_early": lambda sheet: _misses(sheet) == 1 and not sheet.places,
     "can_undo": lambda sheet: bool(sheet.facts.last_readings),
     **ORDER_GUARDS,
     **HOUSE_GUARDS,

@@ -171,6 +171,7 @@ def closed_walls(sheet: Context) -> frozenset[str]:
 
 GUARDS: dict[str, Callable[[Context], bool]] = {
     **{f"at_{stage}": _at(stage) for stage in Stage},
+    "gas_told": lambda sheet: sheet.slots.get("fumes_on") is not None and not sheet.slots.get("gas_cleared"),
     "nowhere_yet": lambda sheet: stage_of(sheet) not in set(Stage) and not sheet.facts.places,
     "water_known": _known("water"),
     "dirty_unsaid": lambda sheet: told(sheet, "water") in DIRTY and told(sheet, "dirty_said") is None,

@@ -38,6 +38,10 @@ def _topic(sheet: Context) -> Sequence[Say]:
         return may_it_be_closed(sheet)
     if sheet.event.value == "open_walls" and role_of(sheet) == "renter":
         return [_say(sheet, "topic.renter")]  # no wall of a landlord's is told to be cut
+    if sheet.event.value == "water_in_basement" and role_of(sheet) == "renter":
+        return [_say(sheet, "topic.renter_water")]
+    if sheet.event.value == "enter_house" and sheet.slots.get("state") == "order.enter":
+        return []  # the question that follows says the same
     if sheet.event.value == "power_off":
         return [_say(sheet, "order.power_off")]
     if sheet.event.value == "just_flooded":
