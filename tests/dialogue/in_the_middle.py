@@ -132,6 +132,13 @@ def _misunderstood(bare: Facts, wet: Facts) -> dict[str, Household]:
     passed_on = replace(wet, escalations={"not_understood": "waiting"})
     both_bedrooms = [{"words": "both bedrooms", "left": 2}]
     return {
+        "missed_once, nothing set up": greeted("home.rest", bare, misses=1),
+        **{
+            f"gas_told in {state}": greeted(state, bare, fumes_on=f"{TODAY}")
+            for state in ("order.where", "order.gas", "home.rest")
+        },
+        "dries already in order.where": greeted("order.where", replace(bare, stage="dry")),
+        "dries already in renter.where": greeted("renter.where", replace(bare, stage="dry", role="renter")),
         "missed_twice": greeted("home.rest", wet, misses=2),
         "passed_on": greeted("home.rest", passed_on, misses=3),
         "rooms in places.room_one": greeted("places.room_one", bare, rooms=both_bedrooms),
