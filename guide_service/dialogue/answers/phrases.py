@@ -14,7 +14,7 @@ words then costs about n look-ups, however many phrases there are.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -166,10 +166,10 @@ def words_of(graph: Graph) -> set[str]:
     return found
 
 
-def without_single(graph: Graph, words: Iterable[str]) -> Graph:
+def without_single(graph: Graph, words: Set[str]) -> Graph:
     """``graph`` without the sequences that are just one of ``words``."""
     result = dict(graph)
-    for word in set(words) & graph.keys():
+    for word in [word for word in graph if word in words]:
         longer = {after: node for after, node in graph[word].items() if after != _END}
         if longer:
             result[word] = longer

@@ -139,7 +139,7 @@ def test_merging_changes_neither_graph_and_keeps_both_meanings() -> None:
 
 def test_single_words_can_be_left_out() -> None:
     graph = merged([phrase_graph("once", {}, 1), phrase_graph("fin|fin_ya", {}, 2)])
-    left = without_single(graph, ["once", "fin"])
+    left = without_single(graph, {"once", "fin"})
     assert longest(left, ["once"], 0) is None
     assert longest(left, ["fin"], 0) is None
     assert longest(left, ["fin", "ya"], 0) == (2, 2)
