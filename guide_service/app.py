@@ -27,6 +27,8 @@ from guide_service.readiness import what_fails
 from guide_service.wiring import Service
 
 STOP_WITHIN_SECONDS = 5
+NO_TELEMETRY: Any = {"tracing": False, "metrics": False, "logs": False, "auto_configure": False}
+"""The framework would tell addresses, failures and their traces to whoever a setting of the machine names."""
 log = logging.getLogger(__name__)
 RunWorker = Callable[[Service, threading.Event], None]
 
@@ -34,7 +36,12 @@ RunWorker = Callable[[Service, threading.Event], None]
 def create_app(service: Service, run_worker: RunWorker | None = None) -> FastAPI:
     """The application on a service. ``run_worker``: also do the work that falls due, in a thread (the demo)."""
     app = FastAPI(
-        title="guide-service", openapi_url=None, docs_url=None, redoc_url=None, lifespan=_lifespan(service, run_worker)
+        title="guide-service",
+        openapi_url=None,
+        docs_url=None,
+        redoc_url=None,
+        lifespan=_lifespan(service, run_worker),
+        telemetry=NO_TELEMETRY,
     )
     app.state.service = service
     app.include_router(carrier_router(service))

@@ -6,9 +6,11 @@ import datetime as dt
 import logging
 import threading
 from dataclasses import replace
+from functools import partial
 
 import pytest
 from fastapi.testclient import TestClient
+from opentelemetry import _logs, metrics, trace
 from sqlalchemy import Engine, text
 
 from guide_service.app import create_app
@@ -85,3 +87,19 @@ def test_no_number_is_logged(service: Service, caplog: pytest.LogCaptureFixture)
     with caplog.at_level(logging.DEBUG, logger="guide_service"):
         TestClient(create_app(service)).get("/handset/texts", params={"number": "+12025550123"})
     assert "2025550123" not in caplog.text
+
+
+def test_nobody_is_told_of_requests(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever collects traces on this machine is not even asked."""
+    asked: list[str] = []
+    monkeypatch.setenv("FASTAPI_OTEL_AUTO_CONFIGURE", "true")
+    monkeypatch.setenv("OTEL_EXPORTER_OTLP_ENDPOINT", "http://127.0.0.1:9")
+    for module, name in (
+        (trace, "get_tracer_provider"),
+        (metrics, "get_meter_provider"),
+        (_logs, "get_logger_provider"),
+    ):
+        monkeypatch.setattr(module, name, partial(asked.append, name))
+    with TestClient(create_app(service)) as client:
+        assert client.get("/healthz").status_code == 200
+    assert asked == []
