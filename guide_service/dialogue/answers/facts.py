@@ -31,7 +31,7 @@ from guide_service.dialogue.events import (
 MOST_TOPICS = 2
 """Questions answered in one reply: more would not fit a text message. What keeps out of danger is not counted."""
 GO_IN = "enter_house"
-_NEVER_LEFT_OUT = frozenset({GO_IN, "just_flooded"})
+_NEVER_LEFT_OUT = frozenset({GO_IN, "just_flooded", "heater"})
 
 _DECIMAL = re.compile(r"\d+(?:[.,]\d+)?")
 LONGEST_CODE = 24
@@ -89,6 +89,9 @@ _IDLE_BESIDE: tuple[tuple[_Said, _Said], ...] = (
     ((EventName.DELETION, _ANY), (EventName.TOPIC, "privacy")),
     ((EventName.TOLD, AT_RISK), (EventName.TOPIC, "kids_health")),  # answered in the same words
     ((EventName.NEW_WATER, _ANY), (EventName.TOLD, FLOODED)),
+    ((EventName.TOPIC, "heater"), (EventName.TOPIC, "fans_windows")),  # what burns kills: nothing else of it is said
+    ((EventName.TOPIC, "heater"), (EventName.TOPIC, "electric_appliances")),
+    ((EventName.TOPIC, "heater"), (EventName.TOPIC, "cold")),
     ((EventName.TOPIC, "clothes"), (EventName.TOPIC, "what_to_throw_out")),
     ((EventName.TOPIC, "meter_dead"), (EventName.TOPIC, "what_meter")),
     ((EventName.TOPIC, "just_flooded"), (EventName.TOLD, FLOODED)),
