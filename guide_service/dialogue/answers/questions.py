@@ -46,6 +46,8 @@ _STEP = frozenset({DID, "go_on"})
 _DENIED_IN_LISTS = frozenset({"afterwards.look_back"})
 """Questions whose answers are denied together ("no mold or stains"): what the file takes back of an answer's other
 words holds for the words that were shown, too."""
+CONSENT = "welcome.consent"
+"""The question whether we may write: "ok" in a longer text ("ok but who is this") is no consent."""
 _TIME_TO_MEASURE, _BARE = "check.due", 2
 """The reminder that ends with "not today?": a bare yes begins the check, a bare no puts it off."""
 _COMMANDS = frozenset({"later", "skip", "back", "repeat", "help", "why", "undo", "person"})
@@ -230,7 +232,7 @@ def _offered_words(heard: Heard, asked: Asked, lexicon: Lexicon, whole: bool) ->
             continue
         start = _find(heard.words, phrase)
         span = set(range(start, start + len(phrase)))
-        alone = whole or (asked.question == _LANGUAGES and phrase == (key,))
+        alone = whole or question == CONSENT or (question == _LANGUAGES and phrase == (key,))
         if start < 0 or span & covered or (alone and not span.issuperset(heard.core)):
             continue
         end = start + len(phrase)

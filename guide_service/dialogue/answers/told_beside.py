@@ -10,6 +10,7 @@ from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexicon import Lexicon
 from guide_service.dialogue.answers.new_places import kind_said, read_new_places
 from guide_service.dialogue.answers.questions import (
+    CONSENT,
     DID,
     LONGEST_ADDRESS,
     LONGEST_NAME,
@@ -50,8 +51,11 @@ _PART_OF_AN_ANSWER = frozenset(
 )
 _OF_ITS_OWN = frozenset({EventName.METER, EventName.CALLS})
 """ "I have one" is about a meter and "no calls" about calls, whatever else was asked."""
-_NEVER_A_NAME = frozenset({"what_is_stud", "what_number", "where_pins", "who_are_you", "why_not_closed", "cost"})
+_NEVER_A_NAME = frozenset(
+    {"what_is_stud", "what_number", "where_pins", "who_are_you", "why_not_closed", "cost", "power_off"}
+)
 """Questions whose words name no room and no street."""
+_ASKED_BEFORE_CONSENT = ("who_are_you", "cost", "privacy")
 _ABOUT_WATER = (".water",)
 """Questions of the kind of water: "a pipe burst" is an answer there, and no new water."""
 _ABOUT_SIGNS = frozenset({"afterwards.look_back", "closed.signs"})
@@ -112,6 +116,8 @@ def put_together(
         answered = None if answered is not None and answered.value == PART else answered
     if answered is not None and events and _is_unoffered(answered, listening):
         answered = None
+    if answered is not None and _asks_before_consent(answered, said, listening):
+        answered = None
     if answered is not None and _denies_signs(answered, events, listening):
         answered = None
     if answered is None:
@@ -131,6 +137,12 @@ def put_together(
         new = read_new_places(heard, lexemes_of(heard, listening, lexicon), lexicon)
         events = [Event(EventName.READINGS, new, heard.text.strip())] if new is not None else []
     return events
+
+
+def _asks_before_consent(answered: Event, said: list[Event], listening: Listening) -> bool:
+    """ "Ok, but who is this?": who asks what it is, what it costs or who reads it has not agreed to it yet."""
+    agrees = answered.value == YES and listening.asked.question == CONSENT
+    return agrees and any(tells(said, EventName.TOPIC, topic) for topic in _ASKED_BEFORE_CONSENT)
 
 
 def _denies_signs(answered: Event, events: list[Event], listening: Listening) -> bool:

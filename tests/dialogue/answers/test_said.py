@@ -15,7 +15,7 @@ FEWEST = (
     | dict.fromkeys(("en_second", "es_second", "en_third", "es_third"), 60)
     | {"en_fourth": 70, "es_fourth": 50, "en_fifth": 60, "es_fifth": 30}
     | dict.fromkeys(("en_mended", "es_mended"), 30)
-    | dict.fromkeys(("ar_mended", "fr_mended", "ht_mended", "so_mended", "vi_mended", "zh_mended"), 2)
+    | dict.fromkeys(("ar_mended", "fr_mended", "ht_mended", "so_mended", "vi_mended", "zh_mended"), 6)
     | dict.fromkeys(("ar", "fr", "ht", "so", "vi", "zh"), 40)
 )
 
