@@ -158,7 +158,7 @@ def _plots(pdf: _Pdf, sheet: LogSheet) -> None:
     width = (float(pdf.epw) - GAP) / 2
     for first in range(0, len(sheet.plots), 2):
         row = sheet.plots[first : first + 2]
-        high = max(_size(plot.svg, width)[1] for plot in row) + 6
+        high = max(_size(ElementTree.fromstring(plot.svg), width)[1] for plot in row) + 6
         if first == 0:
             pdf.heading(gettext("Drying plots"), high + 12)
         elif pdf.will_page_break(high):
@@ -171,16 +171,16 @@ def _plots(pdf: _Pdf, sheet: LogSheet) -> None:
         pdf.set_y(top + high)
 
 
-def _size(svg: str, width: float) -> tuple[float, float]:
+def _size(picture: ElementTree.Element, width: float) -> tuple[float, float]:
     """[mm of paper for one unit of the picture, its height on paper in mm]"""
-    _, _, across, down = (float(part) for part in ElementTree.fromstring(svg).attrib["viewBox"].split())
+    _, _, across, down = (float(part) for part in picture.attrib["viewBox"].split())
     return width / across, width / across * down
 
 
 def _draw(pdf: _Pdf, svg: str, left: float, top: float, width: float) -> None:
     """Lines as the picture has them; its words with our font, which every reader of PDF then shows alike."""
     root = ElementTree.fromstring(svg)
-    scale, high = _size(svg, width)
+    scale, high = _size(root, width)
     texts = [each for each in root if each.tag == f"{_SVG}text"]
     for each in [*texts, *root.findall(f"{_SVG}title")]:
         root.remove(each)

@@ -1,4 +1,4 @@
-"""Statements of the hot path: written with SQLAlchemy, compiled once per database, run on the driver's own cursor.
+"""Statements of the hot path: written with SQLAlchemy, compiled once per database, run below it: by the driver.
 
 A turn runs a dozen small statements; what SQLAlchemy does around each of them costs several times what the database
 does. ``None`` is always SQL's NULL, also for JSON. A statement joins the transaction that the connection is in; on
@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections import namedtuple
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -40,7 +40,7 @@ class _Compiled:
     row: Callable[[Iterable[Any]], Any]
     results: tuple[tuple[int, Process], ...]
     """The columns whose values the driver does not give as we want them."""
-    missed: type[Exception] | None = None
+    missed: type[Exception] | None
     """What it means when it divides by zero."""
 
     def parameters(self, values: Values) -> list[Any]:
@@ -72,7 +72,7 @@ class Prepared:
     def rows(self, connection: Connection, values: Values) -> list[Any]:
         """What it finds or returns, as named tuples."""
         compiled = self.compiled(connection.dialect)
-        found = _cursor_after(connection, compiled, compiled.parameters(values)).fetchall()
+        found = _answered(connection, compiled, compiled.parameters(values)).fetchall()
         return [compiled.made(raw) for raw in found]
 
     def first(self, connection: Connection, values: Values) -> Any:
@@ -82,7 +82,7 @@ class Prepared:
     def run(self, connection: Connection, values: Values) -> int:
         """How many rows it changed."""
         compiled = self.compiled(connection.dialect)
-        changed: int = _cursor_after(connection, compiled, compiled.parameters(values)).rowcount
+        changed: int = _answered(connection, compiled, compiled.parameters(values)).rowcount
         return changed
 
     def send(self, connection: Connection, values: Values) -> None:
@@ -93,8 +93,7 @@ class Prepared:
     def compiled(self, dialect: Dialect) -> _Compiled:
         found = self._compiled.get(dialect.name)
         if found is None:
-            compiled = _compile(self._statement, self._columns, dialect)
-            found = self._compiled[dialect.name] = replace(compiled, missed=self._missed)
+            found = self._compiled[dialect.name] = _compile(self._statement, self._columns, dialect, self._missed)
         return found
 
 
@@ -152,7 +151,7 @@ def _update(table: Table, columns: tuple[str, ...], count: int) -> Prepared:
     return Prepared(update(table).where(table.c.id == rows[0] if count == 1 else table.c.id.in_(rows)).values(new))
 
 
-def _compile(statement: Any, columns: Sequence[str], dialect: Dialect) -> _Compiled:
+def _compile(statement: Any, columns: Sequence[str], dialect: Dialect, missed: type[Exception] | None) -> _Compiled:
     if isinstance(statement, Mapping):
         statement = statement[dialect.name]
     compiled = statement.compile(dialect=_by_position(dialect), column_keys=list(columns) or None)
@@ -166,6 +165,7 @@ def _compile(statement: Any, columns: Sequence[str], dialect: Dialect) -> _Compi
         fit=_processes([_binding(compiled.binds[name].type, dialect) for name in names]),
         row=row._make,
         results=_processes([_result(column, dialect) for column in found]),
+        missed=missed,
     )
 
 
@@ -247,12 +247,13 @@ def _taken(waiting: list[_Sent]) -> list[_Sent]:
 def _send(connection: Connection, compiled: _Compiled, parameters: list[Any]) -> None:
     waiting = _waiting(connection)
     if waiting is None:
-        _cursor_after(connection, compiled, parameters)
+        _answered(connection, compiled, parameters)
     else:
         waiting.append((compiled, parameters))
 
 
-def _cursor_after(connection: Connection, compiled: _Compiled, parameters: list[Any]) -> Any:
+def _answered(connection: Connection, compiled: _Compiled, parameters: list[Any]) -> Any:
+    """A cursor that has run, or what is like one."""
     if connection.dialect.name != "sqlite":
         return _sent(connection, [*_taken(_waiting(connection) or []), (compiled, parameters)])
     try:

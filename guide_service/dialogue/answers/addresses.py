@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from guide_service.dialogue.answers.hearing import Heard
 from guide_service.dialogue.answers.lexicon import Lexicon
-from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, within_one_slip
+from guide_service.dialogue.answers.slips import may_be_slip
 from guide_service.dialogue.answers.spelling import Token, is_word, plain_words, tidy
 
 LONGEST_ADDRESS = 60
@@ -85,5 +85,4 @@ def _holds(words: Sequence[str], name: Sequence[str]) -> bool:
 
 
 def _same(typed: str, meant: str) -> bool:
-    slip = len(meant) >= SHORTEST_CORRECTED and typed[0] == meant[0] and within_one_slip(typed, meant)
-    return typed == meant or slip
+    return typed == meant or may_be_slip(typed, meant)

@@ -20,7 +20,7 @@ from guide_service.dialogue.answers.lexemes import Lexeme
 from guide_service.dialogue.answers.lexicon import NO_OR_NOT, Lexicon
 from guide_service.dialogue.answers.phrases import Match, Meaning, longest
 from guide_service.dialogue.answers.schema import NOT_BY_OK, SAME_WORDS, WORST_FIRST
-from guide_service.dialogue.answers.slips import SHORTEST_CORRECTED, within_one_slip
+from guide_service.dialogue.answers.slips import may_be_slip
 from guide_service.dialogue.answers.spelling import BREAK, is_word, plain_words, size_of, tidy
 from guide_service.dialogue.events import Asked, Event, EventName, Expect, Listening, Offer, Unclear, WhyUnclear
 from guide_service.drying.terms import Qualifier
@@ -256,11 +256,7 @@ def _find(words: Sequence[str], phrase: tuple[str, ...]) -> int:
 
 
 def _same(typed: str, meant: str) -> bool:
-    if typed == meant:
-        return True
-    return (
-        len(meant) >= SHORTEST_CORRECTED and meant.isalpha() and typed[0] == meant[0] and within_one_slip(typed, meant)
-    )
+    return typed == meant or (meant.isalpha() and may_be_slip(typed, meant))
 
 
 def yes_no(heard: Heard, affirmed: bool, sentences: bool = False) -> str | None:

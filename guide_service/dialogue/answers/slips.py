@@ -67,6 +67,11 @@ def mended(typed: str, slips: Slips) -> str | None:
     return meant[0] if len(meant) == 1 else None
 
 
+def may_be_slip(typed: str, meant: str) -> bool:
+    """Whether ``typed`` may be a slip of a word that is offered or named: it is long enough, and begins like it."""
+    return len(meant) >= SHORTEST_CORRECTED and typed[0] == meant[0] and within_one_slip(typed, meant)
+
+
 def _near(typed: str, slips: Slips) -> list[str]:
     candidates = set(slips.get(typed, ()))
     for form in _missing_one(typed):
